@@ -1,0 +1,99 @@
+// Runs ffmpeg and ffprobe: argument lists without a shell, a time limit, an end that takes the whole process tree,
+// and one result shape for success and failure.
+import { execa } from 'execa';
+import { MillError } from '#shared/errors.ts';
+
+export type ToolName = 'ffmpeg' | 'ffprobe';
+
+export type ToolRun = {
+  readonly tool: ToolName;
+  readonly args: readonly string[];
+  readonly signal: AbortSignal;
+  /** Wall time that the run may take. */
+  readonly timeoutMs: number;
+  /** Called for each line of standard output and standard error as it comes. */
+  readonly onLine?: (line: string, stream: 'stdout' | 'stderr') => void;
+  /** Keep standard output in the result (default). Switch off for long listings that `onLine` consumes. */
+  readonly keepStdout?: boolean;
+  /** Bytes of standard output that are kept at the most; more is an error. */
+  readonly maxBytes?: number;
+};
+
+export type ToolResult = {
+  readonly ok: boolean;
+  readonly exitCode: number | null;
+  readonly endedBy: 'exit' | 'timeout' | 'stop' | 'signal' | 'not-started';
+  readonly stdout: string;
+  /** Last lines of standard error, at most 200. */
+  readonly stderrTail: readonly string[];
+  readonly durationMs: number;
+  /** The command as a person would type it, for reports. */
+  readonly command: string;
+};
+
+const keptLines = 200;
+
+/** Never throws for what the program does; MillError `missing-tool` when it can't be started at all. */
+export async function runTool(run: ToolRun): Promise<ToolResult> {
+  const tail: string[] = [];
+  const keepStdout = run.keepStdout ?? true;
+  const child = execa(run.tool, run.args, {
+    stdin: 'ignore',
+    stdout: run.onLine || keepStdout ? 'pipe' : 'ignore',
+    buffer: { stdout: keepStdout, stderr: false },
+    maxBuffer: run.maxBytes ?? 256 * 1024 * 1024,
+    timeout: run.timeoutMs,
+    cancelSignal: run.signal,
+    forceKillAfterDelay: 2_000,
+    reject: false,
+    windowsHide: true,
+    env: { AV_LOG_FORCE_NOCOLOR: '1' },
+  });
+  await Promise.all([
+    forEachLine(child, 'stderr', (line) => {
+      tail.push(line);
+      if (tail.length > keptLines) tail.shift();
+      run.onLine?.(line, 'stderr');
+    }),
+    run.onLine ? forEachLine(child, 'stdout', (line) => run.onLine?.(line, 'stdout')) : undefined,
+  ]);
+  const result = await child;
+  if ('code' in result && result.code === 'ENOENT') {
+    throw new MillError('missing-tool', `${run.tool} is not on this machine's PATH; install it (deploy/setup.sh does)`);
+  }
+  return {
+    ok: !result.failed,
+    exitCode: result.exitCode ?? null,
+    endedBy: endedBy(result),
+    stdout: typeof result.stdout === 'string' ? result.stdout : '',
+    stderrTail: tail,
+    durationMs: result.durationMs,
+    command: [run.tool, ...run.args].map(quoteForReading).join(' '),
+  };
+}
+
+/** The line of a tool's output that says why it failed: the last that isn't a summary. Empty when there is none. */
+export function decisiveLine(result: ToolResult): string {
+  const noise = /^(Conversion failed!|Error while (opening|initializing)|frame=|video:|\s*$|At least one output)/;
+  return result.stderrTail.findLast((line) => !noise.test(line)) ?? result.stderrTail.at(-1) ?? '';
+}
+
+type Child = ReturnType<typeof execa>;
+
+async function forEachLine(child: Child, from: 'stdout' | 'stderr', use: (line: string) => void): Promise<void> {
+  // A killed process ends its streams with an error; the result below tells that story, not the stream.
+  try {
+    for await (const line of child.iterable({ from, preserveNewlines: false })) use(String(line));
+  } catch {}
+}
+
+function endedBy(result: Awaited<Child>): ToolResult['endedBy'] {
+  if (result.timedOut) return 'timeout';
+  if (result.isCanceled) return 'stop';
+  if (result.exitCode !== undefined) return 'exit';
+  return result.isTerminated ? 'signal' : 'not-started';
+}
+
+function quoteForReading(arg: string): string {
+  return /^[\w./:=,+@%-]+$/.test(arg) ? arg : `'${arg.replaceAll("'", `'\\''`)}'`;
+}
