@@ -98,26 +98,27 @@ install_programs() {
   fi
 }
 
-# Package lists may be old or absent, and a mirror may hiccup: one more try, each with fresh lists.
 apt_install() {
-  local try redis_is_new=''
+  local redis_is_new=''
   has redis-server || redis_is_new=yes
   keep_redis_from_starting
-  for try in 1 2; do
-    if as_root apt-get -q -o DPkg::Lock::Timeout=300 update >> "$log" 2>&1 &&
-      # shellcheck disable=SC2086 # the package names are meant to be split
-      as_root env DEBIAN_FRONTEND=noninteractive apt-get -q -y -o DPkg::Lock::Timeout=300 \
-        install --no-install-recommends $1 >> "$log" 2>&1; then
-      break
-    fi
-    say "apt-get failed (try $try of 2)"
-  done
+  # A mirror may hiccup: one more try.
+  apt_update_and_install "$1" || { say 'apt-get failed, trying again'; apt_update_and_install "$1"; } || true
   let_services_start_again
   # Nightmill starts a Redis of its own; a service that this install brought must not come up with the machine.
   if [ -n "$redis_is_new" ] && has systemctl; then as_root systemctl disable redis-server >> "$log" 2>&1 || true; fi
 }
 
-root=()
+apt_update_and_install() {
+  local packages options=(-q -y -o DPkg::Lock::Timeout=300)
+  read -ra packages <<< "$1"
+  # One source of packages that does not answer is no reason not to try the others.
+  as_root apt-get "${options[@]}" update >> "$log" 2>&1 || true
+  as_root env DEBIAN_FRONTEND=noninteractive apt-get "${options[@]}" install --no-install-recommends \
+    "${packages[@]}" >> "$log" 2>&1 < /dev/null
+}
+
+root=() # the words before a command that make it run as root; set once that is known to work
 as_root() { ${root[@]+"${root[@]}"} "$@"; }
 
 # Debian's installer asks this file before it starts a service. One that is there already stays as it is.
