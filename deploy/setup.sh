@@ -138,7 +138,7 @@ let_services_start_again() {
 # ---- Node and its packages -----------------------------------------------------------------------------------------
 
 node_packages_are_current() {
-  [ -f "$STAMP" ] && [ "$(cat "$STAMP")" = "$(packages_fingerprint)" ]
+  [ -f "$STAMP" ] && [ "$(cat "$STAMP")" = "$(packages_fingerprint)" ] && { [ -x node_modules/.bin/node ] || has_wanted_node; }
 }
 
 # What decides about the content of node_modules: the two lists, npm's settings, the kind of machine.
@@ -169,7 +169,15 @@ npm_install() {
   if [ -d node_modules ]; then how='install --no-save'; fi
   # shellcheck disable=SC2086 # the command is meant to be split
   env -u NODE_ENV npm $how --include=dev --include=optional --loglevel=error --no-progress \
-    < /dev/null > "$log" 2>&1 9<&-
+    < /dev/null > "$log" 2>&1 9<&- && link_node
+}
+
+# npm 9 takes the command `node` away again when it drops the Node packages for other kinds of machine.
+link_node() {
+  local node
+  for node in node_modules/node-*/bin/node; do
+    if [ -x "$node" ] && [ ! -e node_modules/.bin/node ]; then ln -sf "../${node#node_modules/}" node_modules/.bin/node; fi
+  done
 }
 
 # npm puts node_modules/.bin before the rest of PATH for the commands in package.json; so does this.
