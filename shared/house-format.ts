@@ -25,8 +25,8 @@ const pictureSpecSchema = z.strictObject({
 });
 
 const soundSpecSchema = z.strictObject({
-  /** `exact`: FLAC where that is bit-exact, PCM of the decoded kind elsewhere. */
-  codec: z.enum(['pcm', 'exact', 'aac']),
+  /** `exact`: FLAC where that is bit-exact, PCM of the decoded kind elsewhere. `flac`: FLAC of 16 or 24 bits. */
+  codec: z.enum(['pcm', 'exact', 'flac', 'aac']),
   /** For `aac`: bits per second for each channel. */
   bitsPerChannel: z.int().positive().optional(),
 });

@@ -51,7 +51,7 @@ const reviewCopy: HouseFormat = {
 const storageCopy: HouseFormat = {
   name: 'storage-copy',
   version: 1,
-  title: 'Storage copy: H.265 10-bit at constant quality and source size in Matroska, every sound track bit-exact',
+  title: 'Storage copy: H.265 10-bit at constant quality and source size in Matroska, every sound track in FLAC',
   wrapper: 'mkv',
   picture: {
     codec: 'h265',
@@ -64,7 +64,7 @@ const storageCopy: HouseFormat = {
     hdr: 'keep',
     gopSeconds: 5,
   },
-  sound: { codec: 'exact' },
+  sound: { codec: 'flac' },
   grainSeconds: 10,
   namePattern: '{stem}',
   damagedSource: 'refuse',

@@ -7,6 +7,8 @@ import { rationalSchema } from './schema-parts.ts';
 export const pictureWaySchema = z.strictObject({
   /** Present when the grid isn't the source's own pictures: variable rate, or another output rate. */
   resample: z.boolean(),
+  /** The source is damaged and the format takes what decodes: missing pictures are covered by the one before. */
+  tolerant: z.boolean(),
   deinterlace: z.enum(['top-first', 'bottom-first']).nullable(),
   toneMap: z.boolean(),
   /** Output size in samples, after rotation. */

@@ -9,11 +9,12 @@
 import { assertNever } from '#shared/errors.ts';
 import type { JobState } from '#shared/job.ts';
 import { grainCount } from '#shared/plan.ts';
-import type { TaskResult } from '#shared/task.ts';
 import type { Applied } from './applied.ts';
 import { applyGrain } from './apply-grain.ts';
 import type { JobEvent } from './job-events.ts';
 import { type Attempt, findAttempt, type JobRecord } from './job-record.ts';
+import { openProblem } from './open-problem.ts';
+import { brokenPromise, takeResult } from './take-result.ts';
 
 /** The record of a new job. `event` must be `received`. */
 export function beginRecord(id: string, event: Extract<JobEvent, { type: 'received' }>, atMs: number): JobRecord {
@@ -53,9 +54,9 @@ function transition(record: JobRecord, event: JobEvent, atMs: number): Applied {
     case 'received':
       return { refused: 'the job exists already' };
     case 'planned':
-      return record.state === 'inspected'
+      return record.state === 'inspected' && record.plan === null
         ? { record: { ...record, plan: event.plan } }
-        : { refused: `a ${record.state} job takes no plan` };
+        : { refused: `a ${record.state} job takes no ${record.plan === null ? '' : 'other '}plan` };
     case 'opened':
       return applyOpened(record, event, atMs);
     case 'grain':
@@ -70,6 +71,10 @@ function transition(record: JobRecord, event: JobEvent, atMs: number): Applied {
       return closeAttempt(record, event.attempt, { state: 'stopped', endedMs: atMs });
     case 'remade':
       return applyRemade(record, event, atMs);
+    case 'replanned':
+      return isWorking(record.state) && record.facts !== null
+        ? withFailure({ record: { ...forgive(stopAll(record, atMs)), ...pictureAgain, plan: event.plan, state: 'inspected' } }, event.reason)
+        : { refused: `the job is ${record.state}` };
     case 'held':
     case 'failed':
       return isWorking(record.state)
@@ -93,8 +98,8 @@ export function isWorking(state: JobState): boolean {
 }
 
 function applyOpened(record: JobRecord, event: Extract<JobEvent, { type: 'opened' }>, atMs: number): Applied {
-  if (!isWorking(record.state)) return { refused: `the job is ${record.state}` };
-  if (event.attempt !== record.attempts.length + 1) return { refused: `attempt ${event.attempt} is out of turn` };
+  const problem = openProblem(record, event);
+  if (problem !== null) return { refused: problem };
   const { attempt: number, kind, agentId, machine, lane, range } = event;
   const attempt: Attempt = {
     ...{ number, kind, agentId, machine, lane, range, state: 'open', failure: null },
@@ -112,44 +117,17 @@ function applyOpened(record: JobRecord, event: Extract<JobEvent, { type: 'opened
 }
 
 function applyEnded(record: JobRecord, event: Extract<JobEvent, { type: 'ended' }>, atMs: number): Applied {
-  const { outcome } = event;
-  if (!outcome.ok) {
-    const closed = closeAttempt(record, event.attempt, { state: 'failed', failure: outcome.failure, endedMs: atMs });
-    return withFailure(closed, outcome.failure);
-  }
-  const attempt = findAttempt(record, event.attempt);
-  if (attempt && attempt.kind !== outcome.result.kind) return { refused: `attempt ${event.attempt} is ${attempt.kind}` };
-  const closed = closeAttempt(record, event.attempt, { state: 'done', endedMs: atMs });
-  return 'refused' in closed ? closed : { record: takeResult(closed.record, outcome.result) };
-}
-
-function takeResult(record: JobRecord, result: TaskResult): JobRecord {
-  switch (result.kind) {
-    case 'inspect':
-      return { ...record, facts: result.facts, state: record.state === 'received' ? 'inspected' : record.state };
-    case 'encode':
-      return record;
-    case 'sound':
-      return { ...record, sound: { file: result.file, bytes: result.bytes, hash: result.hash, startSeconds: result.startSeconds } };
-    case 'join':
-      return {
-        ...record,
-        joined: { file: result.file, bytes: result.bytes, hash: result.hash },
-        dropped: result.dropped,
-        state: 'checking',
-      };
-    case 'check':
-      return { ...record, checks: result.checks };
-    case 'deliver':
-      return {
-        ...record,
-        delivered: { file: result.file, bytes: result.bytes, hash: result.hash },
-        checks: [...record.checks.filter((check) => check.name !== 'bytes'), result.check],
-        state: 'delivered',
-      };
-    default:
-      return assertNever(result);
-  }
+  const { attempt: number, outcome } = event;
+  const failure = outcome.ok ? brokenPromise(outcome.result) : outcome.failure;
+  if (failure !== null) return withFailure(closeAttempt(record, number, { state: 'failed', failure, endedMs: atMs }), failure);
+  const kind = findAttempt(record, number)?.kind;
+  if (!outcome.ok || (kind !== undefined && kind !== outcome.result.kind)) return { refused: `attempt ${number} is ${kind}` };
+  const closed = closeAttempt(record, number, { state: 'done', endedMs: atMs });
+  if ('refused' in closed) return closed;
+  // Work may run twice, its result counts once: what was still at the same step stops (N7).
+  const taken = takeResult(closed.record, outcome.result);
+  const settled = (other: Attempt) => taken.state === 'delivered' || (other.kind === kind && kind !== 'encode');
+  return { record: stopOpen(taken, atMs, settled) };
 }
 
 /** Encoding is over when every grain and the sound are there. */
@@ -168,7 +146,7 @@ function applyRemade(record: JobRecord, event: Extract<JobEvent, { type: 'remade
   const again: JobRecord = {
     ...forgive(stopAll(record, atMs)),
     ...{ plan, grains, joined: null, checks: [], fallback: event.fallback, state: 'encoding' as const },
-    ...(all ? { signature: null, stitchClass: null } : {}),
+    ...(all ? { signature: null, stitchClass: null, sound: null } : {}),
   };
   return withFailure({ record: again }, event.reason);
 }
@@ -197,8 +175,12 @@ function withFailure(applied: Applied, failure: JobRecord['failures'][number]): 
 }
 
 function stopAll(record: JobRecord, atMs: number): JobRecord {
+  return stopOpen(record, atMs, () => true);
+}
+
+function stopOpen(record: JobRecord, atMs: number, which: (attempt: Attempt) => boolean): JobRecord {
   const attempts = record.attempts.map((attempt) =>
-    attempt.state === 'open' ? { ...attempt, state: 'stopped' as const, endedMs: atMs } : attempt,
+    attempt.state === 'open' && which(attempt) ? { ...attempt, state: 'stopped' as const, endedMs: atMs } : attempt,
   );
   return { ...record, attempts };
 }
@@ -220,17 +202,15 @@ function goOn(record: JobRecord): JobRecord {
   return { ...record, state: heldState(record) };
 }
 
-const nothingMade = {
-  plan: null,
+const pictureAgain = {
   grains: new Map<number, never>(),
   signature: null,
   stitchClass: null,
-  sound: null,
   joined: null,
   checks: [],
-  fallback: 'none',
-  dropped: [],
 } as const;
+
+const nothingMade = { ...pictureAgain, plan: null, sound: null, fallback: 'none', dropped: [] } as const;
 
 function heldState(record: JobRecord): JobState {
   if (record.facts === null) return 'received';

@@ -39,13 +39,15 @@ export const jobEventSchema = z.discriminatedUnion('type', [
   /** The machine went away, or the attempt was withdrawn: nothing that it still says counts. */
   z.strictObject({ type: z.literal('lost'), attempt, failure: failureSchema }),
   z.strictObject({ type: z.literal('stopped'), attempt }),
-  /** These grains are made again (null: all of them) because a check or the join found fault with them. */
+  /** These grains are made again (null: all of them, and the sound) because a check or the join found fault with them. */
   z.strictObject({
     type: z.literal('remade'),
     grains: z.array(z.int().nonnegative()).nullable(),
     fallback: fallbackSchema,
     reason: failureSchema,
   }),
+  /** The source turned out otherwise than its facts said: all pictures are made again by another plan. */
+  z.strictObject({ type: z.literal('replanned'), plan: planSchema, reason: failureSchema }),
   z.strictObject({ type: z.literal('held'), reason: failureSchema }),
   z.strictObject({ type: z.literal('failed'), reason: failureSchema }),
   z.strictObject({ type: z.literal('cancelled') }),

@@ -1,0 +1,41 @@
+// The report of a job: what was made of which source, by whom, and how it was checked.
+import type { Report } from '#shared/job.ts';
+import { formatRational } from '#shared/rational.ts';
+import type { JobRecord } from '../../state/job-record.ts';
+import { standingFailure } from './job-view.ts';
+import { type ProgressByAttempt, viewSegments } from './segment-view.ts';
+
+export type ReportContext = {
+  readonly progress: ProgressByAttempt;
+  /** Versions of the programs that took part, by name. */
+  readonly versions: Readonly<Record<string, string>>;
+};
+
+/** `deliverable`, `bytes` and `hash` are those of the delivered file, so null until it is there (N6). */
+export function viewReport(record: JobRecord, context: ReportContext): Report {
+  const { delivered, format, plan } = record;
+  return {
+    source: record.submission.source,
+    state: record.state,
+    deliverable: delivered === null ? null : record.deliverable,
+    format: { name: format.name, version: format.version },
+    frames: plan?.frames ?? null,
+    rate: plan === null ? null : formatRational(plan.rate),
+    bytes: delivered?.bytes ?? null,
+    hash: delivered === null ? null : `${delivered.hash.algorithm}:${delivered.hash.hex}`,
+    segments: viewSegments(record, context.progress),
+    grains: record.grains.size,
+    fallback: record.fallback,
+    checks: [...record.checks],
+    notes: notesOf(record),
+    versions: { ...context.versions },
+    error: standingFailure(record),
+  };
+}
+
+/** What a person should know of the source, the plan and the wrapper; each said once. */
+function notesOf(record: JobRecord): string[] {
+  const whole = record.plan?.wholeBecause ?? null;
+  const made = whole === null ? [] : [`made in one piece: ${whole}`];
+  return [...new Set([...(record.facts?.warnings ?? []), ...(record.plan?.notes ?? []), ...made, ...record.dropped])];
+}
