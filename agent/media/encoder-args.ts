@@ -1,0 +1,94 @@
+// House format → the encoder's own settings. Closed groups of pictures with keyframes only where planned, so that every
+// grain stands alone; parameter sets only in the sample description (N3).
+import { assertNever } from '#shared/errors.ts';
+import type { Colour, Hdr } from '#shared/facts.ts';
+import type { PictureCodec, PictureSpec } from '#shared/house-format.ts';
+import type { PictureWay } from '#shared/plan.ts';
+import { type Rational, toNumber } from '#shared/rational.ts';
+
+export type EncoderRequest = {
+  readonly spec: PictureSpec;
+  readonly way: Pick<PictureWay, 'pixelFormat' | 'colour' | 'hdr' | 'fieldOrder'>;
+  readonly gopFrames: number;
+};
+
+/** ffmpeg's software encoder for each codec. */
+export const softwareEncoders: Readonly<Record<PictureCodec, string>> = {
+  vc3: 'dnxhd',
+  prores: 'prores_ks',
+  h264: 'libx264',
+  h265: 'libx265',
+  av1: 'libsvtav1',
+  ffv1: 'ffv1',
+};
+
+export function encoderArgs({ spec, way, gopFrames }: EncoderRequest): string[] {
+  return [
+    ...['-c:v', softwareEncoders[spec.codec], '-pix_fmt', way.pixelFormat],
+    ...codecArgs({ spec, way, gopFrames }),
+    ...colourArgs(way.colour),
+    ...(way.fieldOrder === 'progressive' ? [] : interlacedArgs(way.fieldOrder)),
+  ];
+}
+
+function codecArgs({ spec, way, gopFrames }: EncoderRequest): string[] {
+  const quality = spec.quality === undefined ? [] : ['-crf', String(spec.quality)];
+  const preset = spec.preset === undefined ? [] : ['-preset', spec.preset];
+  const gop = ['-g', String(gopFrames), '-keyint_min', String(gopFrames), '-force_key_frames', `expr:eq(mod(n,${gopFrames}),0)`];
+  switch (spec.codec) {
+    case 'vc3':
+      return ['-profile:v', spec.profile ?? 'dnxhr_lb'];
+    case 'prores':
+      return ['-profile:v', spec.profile ?? 'standard', '-vendor', 'apl0'];
+    case 'ffv1':
+      return ['-level', '3', '-slicecrc', '1', '-slices', '4', '-g', '1'];
+    case 'h264':
+      return [...preset, ...quality, ...gop, '-flags', '+cgop', '-x264-params', 'open-gop=0:scenecut=0', '-tag:v', 'avc1'];
+    case 'h265':
+      return [...preset, ...quality, ...gop, '-x265-params', x265Params(way.hdr), '-tag:v', 'hvc1'];
+    case 'av1':
+      return [...preset, ...quality, '-g', String(gopFrames), ...svtParams(way.hdr)];
+    default:
+      return assertNever(spec.codec);
+  }
+}
+
+function x265Params(hdr: Hdr | null): string {
+  const fixed = ['open-gop=0', 'scenecut=0', 'repeat-headers=0', 'info=0', 'log-level=error'];
+  return [...fixed, ...hdrParams(hdr, { master: 'master-display', light: 'max-cll', scale: 50_000, luminance: 10_000 })].join(':');
+}
+
+function svtParams(hdr: Hdr | null): string[] {
+  const params = hdrParams(hdr, { master: 'mastering-display', light: 'content-light', scale: 1, luminance: 1 });
+  return params.length === 0 ? [] : ['-svtav1-params', params.join(':')];
+}
+
+/** SMPTE ST 2086: x265 counts chromaticity in 1/50 000 and luminance in 1/10 000 cd/m²; SVT-AV1 takes plain numbers. */
+function hdrParams(hdr: Hdr | null, as: { master: string; light: string; scale: number; luminance: number }): string[] {
+  const params: string[] = [];
+  const display = hdr?.masteringDisplay;
+  if (display) {
+    const number = (value: Rational, scale: number) => (scale === 1 ? toNumber(value).toFixed(4) : String(Math.round(toNumber(value) * scale)));
+    const point = ([x, y]: readonly [Rational, Rational]) => `(${number(x, as.scale)},${number(y, as.scale)})`;
+    const light = `(${number(display.maxLuminance, as.luminance)},${number(display.minLuminance, as.luminance)})`;
+    params.push(`${as.master}=G${point(display.green)}B${point(display.blue)}R${point(display.red)}WP${point(display.white)}L${light}`);
+  }
+  if (hdr?.contentLight) params.push(`${as.light}=${hdr.contentLight.maxContent},${hdr.contentLight.maxAverage}`);
+  return params;
+}
+
+/** ITU-T H.273 labels by ffmpeg's names; what the source leaves open stays open. */
+function colourArgs(colour: Colour): string[] {
+  const label = (option: string, value: string | null) => (value === null ? [] : [option, value]);
+  return [
+    ...label('-color_primaries', colour.primaries),
+    ...label('-color_trc', colour.transfer),
+    ...label('-colorspace', colour.matrix),
+    ...label('-color_range', colour.range),
+    ...label('-chroma_sample_location', colour.chromaLocation),
+  ];
+}
+
+function interlacedArgs(order: 'top-first' | 'bottom-first'): string[] {
+  return ['-flags', '+ildct+ilme', '-field_order', order === 'top-first' ? 'tt' : 'bb', '-top', order === 'top-first' ? '1' : '0'];
+}

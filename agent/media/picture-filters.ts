@@ -1,0 +1,41 @@
+// Filters from a picture of the grid to what the encoder takes: size, dynamic range, samples. Asked to be exact, so
+// that every processor computes the same picture.
+import type { PictureWay } from '#shared/plan.ts';
+import type { PictureTrack } from '#shared/task.ts';
+
+const exactScaling = 'bicubic+accurate_rnd+full_chroma_int+bitexact';
+
+export function pictureFilters(track: PictureTrack, way: PictureWay): string[] {
+  const untouched = !way.scale && !way.toneMap && way.pixelFormat === track.pixelFormat;
+  const aspect = `setsar=${way.sampleAspect.num}/${way.sampleAspect.den}`;
+  if (untouched) return [aspect];
+  return way.toneMap
+    ? [`scale=w=${way.width}:h=${way.height}:flags=${exactScaling}`, ...toneMapFilters, `format=${way.pixelFormat}`, aspect]
+    : [scaleFilter(track, way), `format=${way.pixelFormat}`, aspect];
+}
+
+/** Size and sample format in one step. */
+function scaleFilter(track: PictureTrack, way: PictureWay): string {
+  const options = [`w=${way.width}`, `h=${way.height}`, `flags=${exactScaling}`];
+  if (!isRgb(track.pixelFormat)) options.push(`in_range=${sourceRange(track)}`);
+  if (!isRgb(way.pixelFormat)) options.push(`out_range=${way.colour.range ?? sourceRange(track)}`);
+  if (isRgb(track.pixelFormat) && !isRgb(way.pixelFormat)) options.push('out_color_matrix=bt709');
+  return `scale=${options.join(':')}`;
+}
+
+/** To BT.709 by linear light; PQ white at 100 cd/m² (common practice, no source). */
+const toneMapFilters = [
+  'zscale=transfer=linear:npl=100',
+  'format=gbrpf32le',
+  'zscale=primaries=bt709',
+  'tonemap=tonemap=hable:desat=0',
+  'zscale=transfer=bt709:matrix=bt709:range=limited',
+];
+
+export function isRgb(pixelFormat: string): boolean {
+  return /^(gbr|rgb|bgr|argb|abgr|0rgb|0bgr|pal8)/.test(pixelFormat);
+}
+
+function sourceRange(track: PictureTrack): 'tv' | 'pc' {
+  return track.colour.range ?? (track.pixelFormat.startsWith('yuvj') ? 'pc' : 'tv');
+}

@@ -1,0 +1,93 @@
+// Encodes one segment: one ffmpeg process writes grain after grain; each is looked at, handed over and reported the
+// moment it is closed, so that a machine that dies loses at most the open one.
+import { mkdir } from 'node:fs/promises';
+import { join } from 'node:path';
+import { MillError } from '#shared/errors.ts';
+import type { EncodeTask } from '#shared/task.ts';
+import { type SegmentFiles, segmentArgs } from '../media/segment-args.ts';
+import { decisiveLine, runTool, type ToolResult } from '../tools/run-tool.ts';
+import { findDamage } from './encode/find-damage.ts';
+import { GrainFlow } from './encode/grain-flow.ts';
+import { openSameSource } from './same-source.ts';
+import type { TaskContext } from './task-context.ts';
+
+export type EncodeResult = { kind: 'encode'; frames: number; seconds: number; command: string };
+
+/** An encoder that writes no frame for this long is hung. */
+const silentMs = 180_000;
+
+/**
+ * Throws MillError `source-damaged` (pictures missing or not decoding), `encoder-failed`, `source-changed`, `timeout`,
+ * `stale-attempt`.
+ */
+export async function encodeSegment(task: EncodeTask, context: TaskContext): Promise<EncodeResult> {
+  const folder = join(context.scratch, 'grains');
+  await mkdir(folder, { recursive: true });
+  const files: SegmentFiles = { source: await openSameSource(context, task.source), folder };
+  const stop = new AbortController();
+  const flow = new GrainFlow({ task, folder, context, stop });
+  const run = await runEncoder(
+    segmentArgs(task, files),
+    flow,
+    AbortSignal.any([context.signal, stop.signal]),
+  );
+  await flow.finish();
+  if (!flow.complete) await explain(run, { task, files, flow, context });
+  const damage = await findDamage(run, { task, files, signal: context.signal });
+  if (damage !== null) throw damage;
+  return { kind: 'encode', frames: flow.storedFrames, seconds: run.durationMs / 1000, command: run.command };
+}
+
+async function runEncoder(args: string[], flow: GrainFlow, signal: AbortSignal): Promise<ToolResult> {
+  const silence = new AbortController();
+  let timer = setTimeout(() => silence.abort(), silentMs);
+  const beat = () => {
+    clearTimeout(timer);
+    timer = setTimeout(() => silence.abort(), silentMs);
+  };
+  try {
+    const run = await runTool({
+      tool: 'ffmpeg',
+      args,
+      signal: AbortSignal.any([signal, silence.signal]),
+      timeoutMs: 24 * 3_600_000,
+      keepStdout: false,
+      onLine: (line, stream) => {
+        if (stream === 'stdout' && flow.take(line)) beat();
+      },
+    });
+    if (!silence.signal.aborted) return run;
+    throw new MillError(
+      'timeout',
+      `the encoder wrote nothing for ${silentMs / 1000} s and was ended; look at the machine's disk and devices`,
+      {
+        details: { command: run.command, line: decisiveLine(run) },
+      },
+    );
+  } finally {
+    clearTimeout(timer);
+  }
+}
+
+type Ended = { task: EncodeTask; files: SegmentFiles; flow: GrainFlow; context: TaskContext };
+
+/** The process ended before its lease did: says why. Always throws. */
+async function explain(run: ToolResult, { task, files, flow, context }: Ended): Promise<never> {
+  const details = { command: run.command, line: decisiveLine(run) };
+  if (context.signal.aborted) throw new MillError('stale-attempt', 'the attempt was stopped', { details });
+  if (flow.failure !== null) throw flow.failure;
+  const damage = await findDamage(run, { task, files, signal: context.signal });
+  if (damage !== null) throw damage;
+  if (!run.ok) {
+    throw new MillError(
+      'encoder-failed',
+      `ffmpeg ended with ${run.exitCode ?? run.endedBy} while encoding frames ${task.range.first}–${task.range.end}: ${details.line}`,
+      { details },
+    );
+  }
+  throw new MillError(
+    'source-damaged',
+    `the source gave ${flow.storedFrames} of the ${task.range.end - task.range.first} pictures due from frame ${task.range.first} on; it ends early or pictures are missing`,
+    { details },
+  );
+}
