@@ -1,6 +1,6 @@
 // Taking a finished grain: it counts once, only from the attempt that holds its lease, and only when it is of the
 // same kind as its neighbours (N3, N7).
-import { grainRange } from '#shared/plan.ts';
+import { grainCount, grainRange } from '#shared/plan.ts';
 import type { GrainReport } from '#shared/task.ts';
 import type { Applied } from './applied.ts';
 import { findAttempt, type JobRecord } from './job-record.ts';
@@ -14,10 +14,13 @@ export function applyGrain(record: JobRecord, attemptNumber: number, grain: Grai
 
 function grainProblem(record: JobRecord, attemptNumber: number, grain: GrainReport): string | null {
   const attempt = findAttempt(record, attemptNumber);
-  if (attempt?.state !== 'open' || attempt.kind !== 'encode') return `attempt ${attemptNumber} no longer counts`;
+  if (attempt?.state !== 'open' || attempt.kind !== 'encode')
+    return `attempt ${attemptNumber} no longer counts`;
   if (record.plan === null || attempt.range === null) return 'there is no plan';
+  if (grain.index >= grainCount(record.plan)) return `the film has no grain ${grain.index}`;
   const range = grainRange(record.plan, grain.index);
-  if (range.first < attempt.range.first || range.end > attempt.range.end) return `grain ${grain.index} is outside the lease`;
+  if (range.first < attempt.range.first || range.end > attempt.range.end)
+    return `grain ${grain.index} is outside the lease`;
   if (grain.frames !== range.end - range.first) {
     return `grain ${grain.index} has ${grain.frames} frames, ${range.end - range.first} are due`;
   }

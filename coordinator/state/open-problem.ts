@@ -17,7 +17,8 @@ const opensIn: Record<TaskKind, readonly JobState[]> = {
 /** Why the attempt can't open, or null when it can. */
 export function openProblem(record: JobRecord, event: Extract<JobEvent, { type: 'opened' }>): string | null {
   if (event.attempt !== record.attempts.length + 1) return `attempt ${event.attempt} is out of turn`;
-  if (!opensIn[event.kind].includes(record.state)) return `a ${record.state} job takes no ${event.kind} attempt`;
+  if (!opensIn[event.kind].includes(record.state))
+    return `a ${record.state} job takes no ${event.kind} attempt`;
   switch (event.kind) {
     case 'inspect':
     case 'join':

@@ -22,7 +22,12 @@ export function takeResult(record: JobRecord, result: TaskResult): JobRecord {
       return { ...record, checks: result.checks };
     case 'deliver': {
       const { file, bytes, hash, check } = result;
-      return { ...record, delivered: { file, bytes, hash }, checks: [...record.checks, check], state: 'delivered' };
+      return {
+        ...record,
+        delivered: { file, bytes, hash },
+        checks: [...record.checks, check],
+        state: 'delivered',
+      };
     }
     default:
       return assertNever(result);
