@@ -14,6 +14,8 @@ const mostGrains = 720;
 export function placeSegments(places: readonly EncodePlace[], work: readonly EncodeWork[]): Assignment[] {
   const assignments: Assignment[] = [];
   const left = new Map(work.map((job) => [job.jobId, [...job.runs]]));
+  // Every place of a round takes its share of what was left when the round began, so that all finish together.
+  const rests = new Map(work.map((job) => [job.jobId, framesOf(job.runs)]));
   const classes = new Map(work.map((job) => [job.jobId, job.stitchClass ?? fastestClass(places, job)]));
   const ordered = [...work].sort(byUrgency);
   for (const place of places.filter((candidate) => candidate.free)) {
@@ -21,7 +23,7 @@ export function placeSegments(places: readonly EncodePlace[], work: readonly Enc
       const lane = usableLane(place, job, classes.get(job.jobId) ?? null);
       if (lane === null || isAvoided(place, job, places)) continue;
       const runs = left.get(job.jobId) ?? [];
-      const range = takeLease(runs, job, { rate: rateOf(lane, job), sum: sumOfRates(places, job, lane.stitchClass) });
+      const range = takeLease(runs, job, ((rests.get(job.jobId) ?? 0) * rateOf(lane, job)) / sumOfRates(places, job, lane.stitchClass));
       if (range === null) continue;
       assignments.push({ jobId: job.jobId, agentId: place.agentId, laneId: lane.laneId, stitchClass: lane.stitchClass, range });
       break;
@@ -69,12 +71,14 @@ function sumOfRates(places: readonly EncodePlace[], job: EncodeWork, stitchClass
   }, 0);
 }
 
-/** Takes the lease from the first free run and shortens that run; null when nothing is left. */
-function takeLease(runs: FrameRange[], job: EncodeWork, speed: { rate: number; sum: number }): FrameRange | null {
+function framesOf(runs: readonly FrameRange[]): number {
+  return runs.reduce((sum, { first, end }) => sum + (end - first), 0);
+}
+
+/** Takes a part of `share` frames from the first free run and shortens that run; null when nothing is left. */
+function takeLease(runs: FrameRange[], job: EncodeWork, share: number): FrameRange | null {
   const run = runs[0];
   if (run === undefined) return null;
-  const rest = runs.reduce((sum, { first, end }) => sum + (end - first), 0);
-  const share = (rest * speed.rate) / speed.sum;
   const grains = Math.min(mostGrains, Math.max(1, Math.round((share * partAtOnce) / job.grainFrames)));
   const end = job.whole ? run.end : Math.min(run.end, run.first + grains * job.grainFrames);
   if (end === run.end) runs.shift();
