@@ -1,7 +1,14 @@
 // What the HTTP room needs from the other rooms; wired in main.ts. Handlers parse, call one of these, and answer.
 import type { HouseFormat } from '#shared/house-format.ts';
 import type { Machine, Submission } from '#shared/job.ts';
-import type { Heartbeat, HeartbeatReply, Lease, Progress, Registration, RegistrationReply } from '#shared/link.ts';
+import type {
+  Heartbeat,
+  HeartbeatReply,
+  Lease,
+  Progress,
+  Registration,
+  RegistrationReply,
+} from '#shared/link.ts';
 import type { AttemptOutcome, GrainReport, GranaryFile } from '#shared/task.ts';
 import type { JobBook } from '../ledger/job-book.ts';
 import type { JobRecord } from '../state/job-record.ts';
@@ -65,4 +72,6 @@ export type ApiPorts = {
   /** Bearer token that every request must carry; null on loopback without one. */
   readonly token: string | null;
   readonly version: string;
+  /** Told of every fault that nobody foresaw, with the request in which it showed; the client learns nothing of it. */
+  readonly reportFault: (error: unknown, where: string) => void;
 };

@@ -1,6 +1,6 @@
-// What the routes share in the OpenAPI document: names of the schemas, and the shape of every error answer.
-import type { OpenAPIHono } from '@hono/zod-openapi';
-import { z } from 'zod';
+// The contracts by the names that the OpenAPI document gives them, so that it refers to them instead of repeating
+// them, and the shapes that many routes share.
+import { z } from '@hono/zod-openapi';
 import { checkResultSchema } from '#shared/check.ts';
 import { mediaFactsSchema } from '#shared/facts.ts';
 import { failureSchema } from '#shared/failure.ts';
@@ -22,69 +22,57 @@ import { forecastSchema } from './views/forecast-view.ts';
 import { laneViewSchema } from './views/lane-view.ts';
 import { volumeViewSchema } from './views/volume-view.ts';
 
-const names = {
-  Submission: submissionSchema,
-  BatchSubmission: batchSubmissionSchema,
-  JobSummary: jobSummarySchema,
-  Job: jobDetailSchema,
-  Batch: batchSchema,
-  Report: reportSchema,
-  Machine: machineSchema,
-  Lane: laneSchema,
-  MachineLane: laneViewSchema,
-  HouseFormat: houseFormatSchema,
-  Volume: volumeViewSchema,
-  Forecast: forecastSchema,
-  Change: changeSchema,
-  MediaFacts: mediaFactsSchema,
-  Plan: planSchema,
-  CheckResult: checkResultSchema,
-  Failure: failureSchema,
-  Problem: problemSchema,
-} as const satisfies Record<string, z.ZodType>;
+const CheckResult = checkResultSchema.openapi('CheckResult');
+const Failure = failureSchema.openapi('Failure');
+const Lane = laneSchema.openapi('Lane');
+const MediaFacts = mediaFactsSchema.openapi('MediaFacts');
+const Plan = planSchema.openapi('Plan');
+const Problem = problemSchema.openapi('Problem');
 
-/** Gives the shared schemas their names in the document, so that it refers to them instead of repeating them. */
-export function nameSchemas(): void {
-  for (const [id, schema] of Object.entries(names)) z.globalRegistry.add(schema, { id });
-}
+export const Submission = submissionSchema.openapi('Submission');
+export const BatchSubmission = batchSubmissionSchema.openapi('BatchSubmission');
+export const JobSummary = jobSummarySchema.openapi('JobSummary');
+export const Job = jobDetailSchema
+  .extend({
+    facts: MediaFacts.nullable(),
+    plan: Plan.nullable(),
+    checks: z.array(CheckResult),
+    failures: z.array(Failure),
+  })
+  .openapi('Job');
+export const Batch = batchSchema
+  .extend({
+    jobs: z.array(JobSummary),
+    refused: z.array(z.strictObject({ position: z.int(), problem: Problem })),
+  })
+  .openapi('Batch');
+export const Report = reportSchema
+  .extend({ checks: z.array(CheckResult), error: Failure.nullable() })
+  .openapi('Report');
+export const Machine = machineSchema.extend({ lanes: z.array(Lane) }).openapi('Machine');
+export const MachineLane = laneViewSchema.openapi('MachineLane');
+export const HouseFormat = houseFormatSchema.openapi('HouseFormat');
+export const Volume = volumeViewSchema.openapi('Volume');
+export const Forecast = forecastSchema.openapi('Forecast');
+export const Change = changeSchema.openapi('Change');
 
-/** Serves the document at `/v1/openapi.json`; it is made once, on the first request. */
-export function addDocument(app: OpenAPIHono, version: string): void {
-  let document: unknown = null;
-  app.get('/v1/openapi.json', (c) => {
-    document ??= app.getOpenAPI31Document({
-      openapi: '3.1.0',
-      info: {
-        title: 'Nightmill coordinator',
-        version,
-        description: 'Pools the machines of a small studio to encode long sources. Errors are RFC 9457 problem documents.',
-      },
-      tags: [
-        { name: 'jobs', description: 'What editors send and follow' },
-        { name: 'farm', description: 'Machines, what they can do, and when the work will be done' },
-        { name: 'service', description: 'For probes and monitoring' },
-      ],
-    });
-    return c.json(document as object);
-  });
+/** Lists that are never long have no pages; the wrapper leaves room for some. */
+export function listOf<T extends z.ZodType>(item: T) {
+  return z.strictObject({ items: z.array(item) });
 }
 
 export function json<T extends z.ZodType>(schema: T, description: string) {
   return { description, content: { 'application/json': { schema } } };
 }
 
-/** Error answers by status, as every route's `responses` lists them. */
-export function problems<Status extends number>(answers: Readonly<Record<Status, string>>) {
-  const entries = Object.entries<string>(answers).map(([status, description]) => [
-    status,
-    { description, content: { 'application/problem+json': { schema: problemSchema } } },
-  ]);
-  return Object.fromEntries(entries) as Record<Status, ReturnType<typeof problemAnswer>>;
+export function problem(description: string) {
+  return { description, content: { 'application/problem+json': { schema: Problem } } };
 }
 
-function problemAnswer(description: string) {
-  return { description, content: { 'application/problem+json': { schema: problemSchema } } };
-}
-
-/** The path parameter of everything that has an id or a name. */
 export const idParam = z.object({ id: z.string().openapi({ param: { name: 'id', in: 'path' } }) });
+
+/** What any address may answer. */
+export const commonProblems = {
+  401: problem('No valid token'),
+  500: problem('A fault in Nightmill itself'),
+} as const;

@@ -16,7 +16,11 @@ export function guard(token: string | null): MiddlewareHandler {
     const given = bearerToken(c.req.header('Authorization'));
     // Digests have equal lengths, so the comparison's time tells nothing about the token.
     if (given !== null && timingSafeEqual(digest(given), wanted)) return next();
-    return answerCode(c, 'unauthorised', 'Send the header Authorization: Bearer TOKEN with the token of this coordinator.');
+    return answerCode(
+      c,
+      'unauthorised',
+      'Send the header Authorization: Bearer TOKEN with the token of this coordinator.',
+    );
   };
 }
 

@@ -11,6 +11,7 @@ const httpProblems = {
   413: { code: 'body-too-large', title: 'The request is larger than is taken here' },
   415: { code: 'unsupported-media-type', title: 'The request is in another format than is taken here' },
   421: { code: 'other-host', title: 'The request was meant for another host' },
+  503: { code: 'not-ready', title: 'Jobs cannot be taken now' },
 } as const;
 type HttpProblemStatus = keyof typeof httpProblems;
 
@@ -24,7 +25,10 @@ export function answerError(error: unknown, c: Context, reportFault: ReportFault
   }
   if (error instanceof HTTPException) return answerProblem(c, problemOfException(error));
   reportFault(error, `${c.req.method} ${c.req.path}`);
-  return answerProblem(c, toProblem('internal', 'A fault in Nightmill itself; the coordinator’s log has the details.'));
+  return answerProblem(
+    c,
+    toProblem('internal', 'A fault in Nightmill itself; the coordinator’s log has the details.'),
+  );
 }
 
 /** Answers a request that its schema refuses, with every problem of it at once. */
@@ -33,21 +37,36 @@ export function answerZodError(error: z.core.$ZodError, c: Context): Response {
 }
 
 export function answerUnknownAddress(c: Context): Response {
-  return answerCode(c, 'not-found', `There is nothing at ${c.req.path}; the addresses are listed at /v1/openapi.json.`);
+  return answerCode(
+    c,
+    'not-found',
+    `There is nothing at ${c.req.path}; the addresses are listed at /v1/openapi.json.`,
+  );
 }
 
 export function answerMethodNotAllowed(c: Context, allowed: readonly string[]): Response {
   c.header('Allow', allowed.join(', '));
-  return answerProblem(c, httpProblem(405, `${c.req.path} takes ${allowed.join(' or ')}, not ${c.req.method}.`));
+  return answerProblem(
+    c,
+    httpProblem(405, `${c.req.path} takes ${allowed.join(' or ')}, not ${c.req.method}.`),
+  );
 }
 
 export function answerTooLarge(c: Context, limitBytes: number): Response {
-  return answerProblem(c, httpProblem(413, `A request here has at most ${limitBytes} bytes; send less at a time.`));
+  return answerProblem(
+    c,
+    httpProblem(413, `A request here has at most ${limitBytes} bytes; send less at a time.`),
+  );
 }
 
 export function answerOtherHost(c: Context): Response {
-  const detail = 'Without a token this coordinator answers to the names of its own machine only; set a token to use others.';
+  const detail =
+    'Without a token this coordinator answers to the names of its own machine only; set a token to use others.';
   return answerProblem(c, httpProblem(421, detail));
+}
+
+export function answerNotReady(c: Context, reason: string): Response {
+  return answerProblem(c, httpProblem(503, reason));
 }
 
 export function answerCode(c: Context, code: ErrorCode, detail: string): Response {
@@ -70,8 +89,12 @@ export function problemOfZodError(error: z.core.$ZodError): Problem {
 }
 
 function problemOfException(error: HTTPException): Problem {
-  if (error.status === 415) return httpProblem(415, 'Send JSON, with the header Content-Type: application/json.');
-  return toProblem(error.status === 404 ? 'not-found' : 'bad-request', error.message || 'The request cannot be read.');
+  if (error.status === 415)
+    return httpProblem(415, 'Send JSON, with the header Content-Type: application/json.');
+  return toProblem(
+    error.status === 404 ? 'not-found' : 'bad-request',
+    error.message || 'The request cannot be read.',
+  );
 }
 
 function httpProblem(status: HttpProblemStatus, detail: string): Problem {

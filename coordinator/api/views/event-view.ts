@@ -2,8 +2,8 @@
 import { z } from 'zod';
 import { assertNever } from '#shared/errors.ts';
 import { jobIdSchema } from '#shared/schema-parts.ts';
-import type { JobEvent } from '../../state/job-events.ts';
 import type { StoredEvent } from '../../ledger/job-book.ts';
+import type { JobEvent } from '../../state/job-events.ts';
 
 const detailValue = z.union([z.string(), z.number(), z.boolean(), z.null()]);
 
@@ -27,14 +27,24 @@ function detailOf(event: JobEvent): Change['detail'] {
     case 'received':
       return { source: event.submission.source, format: event.format.name, deliverable: event.deliverable };
     case 'planned':
+    case 'replanned':
       return { frames: event.plan.frames, grainFrames: event.plan.grainFrames };
     case 'opened':
       return {
-        ...{ attempt: event.attempt, kind: event.kind, machine: event.machine, lane: event.lane },
-        ...{ first: event.range?.first ?? null, end: event.range?.end ?? null },
+        attempt: event.attempt,
+        kind: event.kind,
+        machine: event.machine,
+        lane: event.lane,
+        first: event.range?.first ?? null,
+        end: event.range?.end ?? null,
       };
     case 'grain':
-      return { attempt: event.attempt, grain: event.grain.index, frames: event.grain.frames, bytes: event.grain.bytes };
+      return {
+        attempt: event.attempt,
+        grain: event.grain.index,
+        frames: event.grain.frames,
+        bytes: event.grain.bytes,
+      };
     case 'lease-moved':
       return { attempt: event.attempt, end: event.end };
     case 'ended':

@@ -79,7 +79,9 @@ function rateOf(job: JobRecord, facts: ForecastFacts): Pick<Rated, 'framesPerSec
   const measured = open.reduce((sum, segment) => sum + (segment.framesPerSecond ?? 0), 0);
   if (measured > 0) return { framesPerSecond: measured, basis: 'measured' };
   const calibrated = calibratedRate(job, facts.machines);
-  return calibrated > 0 ? { framesPerSecond: calibrated, basis: 'calibrated' } : { framesPerSecond: null, basis: 'unknown' };
+  return calibrated > 0
+    ? { framesPerSecond: calibrated, basis: 'calibrated' }
+    : { framesPerSecond: null, basis: 'unknown' };
 }
 
 /** What all living machines together can do for this job, each on its best lane, frames/s; 0 when nothing is known. */
@@ -95,7 +97,9 @@ function bestLaneRate(job: JobRecord, machine: Machine): number {
   const usable = machine.lanes.filter(
     (lane) => lane.proven && (job.stitchClass === null || lane.stitchClass === job.stitchClass),
   );
-  const rates = usable.map((lane) => lane.rates[`${job.format.name}@${job.format.version}`]?.megapixelsPerSecond ?? 0);
+  const rates = usable.map(
+    (lane) => lane.rates[`${job.format.name}@${job.format.version}`]?.megapixelsPerSecond ?? 0,
+  );
   return Math.max(0, ...rates);
 }
 

@@ -33,9 +33,26 @@ export function viewReport(record: JobRecord, context: ReportContext): Report {
   };
 }
 
+/**
+ * Text of the report file that goes to the destination together with the deliverable, so it tells the job as it is once
+ * both are there. Null when the format wants none.
+ */
+export function reportBeside(record: JobRecord, context: ReportContext): string | null {
+  if (record.format.report !== 'beside' || record.joined === null) return null;
+  const report = viewReport({ ...record, state: 'delivered', delivered: record.joined }, context);
+  return `${JSON.stringify(report, null, 2)}\n`;
+}
+
 /** What a person should know of the source, the plan and the wrapper; each said once. */
 function notesOf(record: JobRecord): string[] {
   const whole = record.plan?.wholeBecause ?? null;
   const made = whole === null ? [] : [`made in one piece: ${whole}`];
-  return [...new Set([...(record.facts?.warnings ?? []), ...(record.plan?.notes ?? []), ...made, ...record.dropped])];
+  return [
+    ...new Set([
+      ...(record.facts?.warnings ?? []),
+      ...(record.plan?.notes ?? []),
+      ...made,
+      ...record.dropped,
+    ]),
+  ];
 }

@@ -10,7 +10,10 @@ export const volumeViewSchema = z.strictObject({
 });
 export type VolumeView = z.infer<typeof volumeViewSchema>;
 
-export function viewVolumes(volumes: Readonly<Record<string, string>>, machines: readonly Machine[]): VolumeView[] {
+export function viewVolumes(
+  volumes: Readonly<Record<string, string>>,
+  machines: readonly Machine[],
+): VolumeView[] {
   return Object.entries(volumes).map(([name, path]) => ({
     name,
     path,
