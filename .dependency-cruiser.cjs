@@ -1,5 +1,5 @@
 // The arrows of the house: which room may import which. They point down only, and a room never imports its neighbour.
-//   coordinator  main, cli → api, web, dispatch, intake, finish → ledger → state, place → plan → shared
+//   coordinator  main, cli → api, web, dispatch → finish, intake → ledger → plan, place → state → shared
 //   agent        main → link, tasks, lanes → tools, media → shared
 // Run by deploy/check.ts, which also makes sure that every file was looked at.
 
@@ -15,18 +15,31 @@ function forbid({ name, comment, from, fromNot, to = {}, toNot }) {
 }
 
 const packages = 'node_modules/';
-const middle = ['api', 'web', 'dispatch', 'intake', 'finish'];
-const lower = ['ledger', 'state', 'place', 'plan'];
+const lower = ['ledger', 'plan', 'place', 'state'];
 const pure = '^(shared/|coordinator/(plan|place|state)/|agent/media/)';
 
-/** A room imports its own files, the rooms below it and packages; what is under `house` but not listed is out of bounds. */
-const roomRule = (house, room, below) =>
-  forbid({
+/**
+ * A room imports its own files, the rooms below it and packages; what else is under `house` is out of bounds. Only a
+ * port (`…-ports.ts`) may be named from beside, as a type: whoever fills a port has to know its shape.
+ */
+function roomRule(house, room, below) {
+  return forbid({
     name: `${house}-${room}`,
     comment: `${house}/${room} imports only its own files, ${[...below, 'shared'].join(', ')} and packages`,
     from: `^${house}/${room}/`,
     to: { path: `^(${house}|deploy|test)/` },
-    toNot: `^${house}/(${[room, ...below].join('|')})/`,
+    toNot: [`^${house}/(${[room, ...below].join('|')})/`, `^${house}/[^/]+/[^/]+-ports\\.ts$`],
+  });
+}
+
+/** What a port file gives away is its types: an import of a value from it would tie the rooms together. */
+const portsAreTypes = (house) =>
+  forbid({
+    name: `${house}-ports-are-types`,
+    comment: 'from another room, a port is imported as a type only',
+    from: `^${house}/([^/]+)/`,
+    to: { path: `^${house}/[^/]+/[^/]+-ports\\.ts$`, dependencyTypesNot: ['type-only'] },
+    toNot: `^${house}/$1/`,
   });
 
 module.exports = {
@@ -70,14 +83,17 @@ module.exports = {
       fromNot: '^coordinator/(main\\.ts|cli/)',
       to: { path: '^((coordinator|agent)/main\\.ts|coordinator/cli/)' },
     }),
-    ...middle.map((room) => roomRule('coordinator', room, lower)),
-    roomRule('coordinator', 'ledger', ['state', 'place', 'plan']),
-    roomRule('coordinator', 'state', ['plan']),
-    roomRule('coordinator', 'place', ['plan']),
-    roomRule('coordinator', 'plan', []),
+    ...['api', 'web', 'intake', 'finish'].map((room) => roomRule('coordinator', room, lower)),
+    roomRule('coordinator', 'dispatch', ['finish', ...lower]),
+    roomRule('coordinator', 'ledger', ['plan', 'place', 'state']),
+    roomRule('coordinator', 'plan', ['state']),
+    roomRule('coordinator', 'place', ['state']),
+    roomRule('coordinator', 'state', []),
     ...['link', 'tasks', 'lanes'].map((room) => roomRule('agent', room, ['tools', 'media'])),
     roomRule('agent', 'tools', ['media']),
     roomRule('agent', 'media', []),
+    portsAreTypes('coordinator'),
+    portsAreTypes('agent'),
     forbid({
       name: 'pure-no-node',
       comment: 'pure rooms do no input or output',
