@@ -1,6 +1,7 @@
 // Runs what has to hold before a change lands: types, format, lint, arrows, unused code and, with --tests, the tests.
 // It is the same on every machine: `npm run check`, `npm test` and CI all come here.
 //   node deploy/check.ts [--tests [arguments for vitest …]]
+import { rm } from 'node:fs/promises';
 import { execa } from 'execa';
 import { arrowsProblem } from './checks/arrows.ts';
 import { judgeTests, readTestReport } from './checks/test-report.ts';
@@ -82,6 +83,7 @@ function explainFailure({ exitCode, shortMessage, all }: FailedRun): string {
 }
 
 async function runTests(): Promise<0 | 1> {
+  await rm(REPORT_FILE, { force: true }); // what an earlier run left must not speak for this one
   const reporters = ['--reporter=default', '--reporter=json', `--outputFile.json=${REPORT_FILE}`];
   const result = await execa('vitest', ['run', ...reporters, ...testArguments], {
     preferLocal: true,
