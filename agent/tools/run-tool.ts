@@ -1,7 +1,8 @@
 // Runs ffmpeg and ffprobe: argument lists without a shell, a time limit, an end that takes the whole process tree,
 // and one result shape for success and failure.
 import { execa } from 'execa';
-import { MillError } from '#shared/errors.ts';
+import { findTool, tieToParent } from './find-tool.ts';
+import { giveWay } from './tool-priority.ts';
 
 export type ToolName = 'ffmpeg' | 'ffprobe';
 
@@ -17,6 +18,8 @@ export type ToolRun = {
   readonly keepStdout?: boolean;
   /** Bytes of standard output that are kept at the most; more is an error. */
   readonly maxBytes?: number;
+  /** Kill without giving the tool time to close its files, when nothing that it wrote is wanted. */
+  readonly killAtOnce?: boolean;
 };
 
 export type ToolResult = {
@@ -33,34 +36,36 @@ export type ToolResult = {
 
 const keptLines = 200;
 
-/** Never throws for what the program does; MillError `missing-tool` when it can't be started at all. */
+/** Never throws for what the program does; MillError `missing-tool` when it isn't on this machine. */
 export async function runTool(run: ToolRun): Promise<ToolResult> {
   const tail: string[] = [];
   const keepStdout = run.keepStdout ?? true;
-  const child = execa(run.tool, run.args, {
+  const launch = await tieToParent((await findTool(run.tool)).path, run.args);
+  const child = execa(launch.file, launch.args, {
     stdin: 'ignore',
     stdout: run.onLine || keepStdout ? 'pipe' : 'ignore',
     buffer: { stdout: keepStdout, stderr: false },
     maxBuffer: run.maxBytes ?? 256 * 1024 * 1024,
     timeout: run.timeoutMs,
     cancelSignal: run.signal,
+    killSignal: run.killAtOnce ? 'SIGKILL' : 'SIGTERM',
     forceKillAfterDelay: 2_000,
     reject: false,
     windowsHide: true,
     env: { AV_LOG_FORCE_NOCOLOR: '1' },
   });
+  giveWay(child.pid);
   await Promise.all([
-    forEachLine(child, 'stderr', (line) => {
+    forEachLine(child.iterable({ from: 'stderr' }), (line) => {
       tail.push(line);
       if (tail.length > keptLines) tail.shift();
       run.onLine?.(line, 'stderr');
     }),
-    run.onLine ? forEachLine(child, 'stdout', (line) => run.onLine?.(line, 'stdout')) : undefined,
+    run.onLine
+      ? forEachLine(child.iterable({ from: 'stdout' }), (line) => run.onLine?.(line, 'stdout'))
+      : undefined,
   ]);
   const result = await child;
-  if ('code' in result && result.code === 'ENOENT') {
-    throw new MillError('missing-tool', `${run.tool} is not on this machine's PATH; install it (deploy/setup.sh does)`);
-  }
   return {
     ok: !result.failed,
     exitCode: result.exitCode ?? null,
@@ -74,20 +79,26 @@ export async function runTool(run: ToolRun): Promise<ToolResult> {
 
 /** The line of a tool's output that says why it failed: the last that isn't a summary. Empty when there is none. */
 export function decisiveLine(result: ToolResult): string {
-  const noise = /^(Conversion failed!|Error while (opening|initializing)|frame=|video:|\s*$|At least one output)/;
+  const noise =
+    /^(Conversion failed!|Error while (opening|initializing)|frame=|video:|\s*$|At least one output)/;
   return result.stderrTail.findLast((line) => !noise.test(line)) ?? result.stderrTail.at(-1) ?? '';
 }
 
-type Child = ReturnType<typeof execa>;
+type Ending = {
+  timedOut: boolean;
+  isCanceled: boolean;
+  isTerminated: boolean;
+  exitCode?: number | undefined;
+};
 
-async function forEachLine(child: Child, from: 'stdout' | 'stderr', use: (line: string) => void): Promise<void> {
+async function forEachLine(lines: AsyncIterable<unknown>, use: (line: string) => void): Promise<void> {
   // A killed process ends its streams with an error; the result below tells that story, not the stream.
   try {
-    for await (const line of child.iterable({ from, preserveNewlines: false })) use(String(line));
+    for await (const line of lines) use(String(line));
   } catch {}
 }
 
-function endedBy(result: Awaited<Child>): ToolResult['endedBy'] {
+function endedBy(result: Ending): ToolResult['endedBy'] {
   if (result.timedOut) return 'timeout';
   if (result.isCanceled) return 'stop';
   if (result.exitCode !== undefined) return 'exit';
