@@ -41,6 +41,7 @@ export type JobBook = {
   get(jobId: string): JobRecord | null;
   /** Jobs on which something is to be done, highest priority first, then oldest. */
   working(): readonly JobRecord[];
+  /** Newest first, by pages. Throws MillError `bad-request` for a cursor that no list gave out. */
   list(query: JobListQuery): { readonly items: readonly JobSummary[]; readonly nextCursor: string | null };
   events(afterSeq: number, limit: number): readonly StoredEvent[];
   lastSeq(): number;
