@@ -33,6 +33,14 @@ export const sourceSchema = z.strictObject({
 });
 export type Source = z.infer<typeof sourceSchema>;
 
+/** One encoded sound track, whole, its first sample at the file's zero. */
+export const soundFileSchema = z.strictObject({
+  ...granaryFileSchema.shape,
+  /** Its place: first sound relative to the first picture, seconds (negative: earlier). */
+  startSeconds: z.number(),
+});
+export type SoundFile = z.infer<typeof soundFileSchema>;
+
 export const inspectTaskSchema = z.strictObject({ ...common, kind: z.literal('inspect'), path: volumePathText });
 
 export const encodeTaskSchema = z.strictObject({
@@ -70,7 +78,8 @@ export const joinTaskSchema = z.strictObject({
   plan: planSchema,
   /** In order; together they are frames `[0, plan.frames)`. */
   grains: z.array(z.strictObject({ ...granaryFileSchema.shape, frames: z.int().positive() })).min(1),
-  sound: z.strictObject({ ...granaryFileSchema.shape, startSeconds: z.number() }).nullable(),
+  /** One file for each track of `plan.sound`, in order. */
+  sound: z.array(soundFileSchema),
 });
 
 export const checkTaskSchema = z.strictObject({
@@ -136,7 +145,7 @@ export type GrainReport = z.infer<typeof grainReportSchema>;
 export const taskResultSchema = z.discriminatedUnion('kind', [
   z.strictObject({ kind: z.literal('inspect'), facts: mediaFactsSchema }),
   z.strictObject({ kind: z.literal('encode'), frames: z.int().nonnegative(), seconds: z.number(), command: z.string() }),
-  z.strictObject({ kind: z.literal('sound'), ...granaryFileSchema.shape, startSeconds: z.number() }),
+  z.strictObject({ kind: z.literal('sound'), tracks: z.array(soundFileSchema) }),
   z.strictObject({ kind: z.literal('join'), ...granaryFileSchema.shape, dropped: z.array(z.string()) }),
   z.strictObject({ kind: z.literal('check'), checks: z.array(checkResultSchema) }),
   z.strictObject({ kind: z.literal('deliver'), ...granaryFileSchema.shape, check: checkResultSchema }),

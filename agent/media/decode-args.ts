@@ -45,10 +45,10 @@ function deinterlaceFilters({ track, way }: GridSpan): string[] {
   return [`bwdif=mode=send_frame:parity=${parity}:deint=all`, `settb=${track.timeBase.num}/${track.timeBase.den}`];
 }
 
-/** Half a frame early, so that jitter below half a frame can't move the border. */
+/** Half a frame early, so that jitter below half a frame can't move the border; up, where a tick is a whole frame. */
 function exactTrim({ track, rate, first }: GridSpan): string {
   const half = divide(ticksPerFrame(track, rate), rational(2));
-  return `trim=start_pts=${track.startTicks + scaleInteger(2 * first - 1, half, 'floor')}`;
+  return `trim=start_pts=${track.startTicks + scaleInteger(2 * first - 1, half, 'ceil')}`;
 }
 
 /**

@@ -1,14 +1,14 @@
 // House format → the encoder's own settings. Closed groups of pictures with keyframes only where planned, so that every
 // grain stands alone; parameter sets only in the sample description (N3).
 import { assertNever } from '#shared/errors.ts';
-import type { Colour, Hdr } from '#shared/facts.ts';
+import type { Hdr } from '#shared/facts.ts';
 import type { PictureCodec, PictureSpec } from '#shared/house-format.ts';
 import type { PictureWay } from '#shared/plan.ts';
 import { type Rational, toNumber } from '#shared/rational.ts';
 
 export type EncoderRequest = {
   readonly spec: PictureSpec;
-  readonly way: Pick<PictureWay, 'pixelFormat' | 'colour' | 'hdr' | 'fieldOrder'>;
+  readonly way: Pick<PictureWay, 'pixelFormat' | 'hdr' | 'fieldOrder'>;
   readonly gopFrames: number;
 };
 
@@ -26,8 +26,7 @@ export function encoderArgs({ spec, way, gopFrames }: EncoderRequest): string[] 
   return [
     ...['-c:v', softwareEncoders[spec.codec], '-pix_fmt', way.pixelFormat],
     ...codecArgs({ spec, way, gopFrames }),
-    ...colourArgs(way.colour),
-    ...(way.fieldOrder === 'progressive' ? [] : interlacedArgs(way.fieldOrder)),
+    ...(way.fieldOrder === 'progressive' ? [] : ['-field_order', way.fieldOrder === 'top-first' ? 'tt' : 'bb']),
   ];
 }
 
@@ -54,13 +53,15 @@ function codecArgs({ spec, way, gopFrames }: EncoderRequest): string[] {
 }
 
 function x265Params(hdr: Hdr | null): string {
-  const fixed = ['open-gop=0', 'scenecut=0', 'repeat-headers=0', 'info=0', 'log-level=error'];
+  // A scene cut just before a border would swallow the keyframe there; the info message names the machine's threads, so
+  // that no two machines would write the same configuration.
+  const fixed = ['open-gop=0', 'scenecut=0', 'repeat-headers=0', 'info=0', 'log-level=error', ...(hdr ? ['hdr10=1'] : [])];
   return [...fixed, ...hdrParams(hdr, { master: 'master-display', light: 'max-cll', scale: 50_000, luminance: 10_000 })].join(':');
 }
 
 function svtParams(hdr: Hdr | null): string[] {
   const params = hdrParams(hdr, { master: 'mastering-display', light: 'content-light', scale: 1, luminance: 1 });
-  return params.length === 0 ? [] : ['-svtav1-params', params.join(':')];
+  return params.length === 0 ? [] : ['-svtav1-params', [...params, 'enable-hdr=1'].join(':')];
 }
 
 /** SMPTE ST 2086: x265 counts chromaticity in 1/50 000 and luminance in 1/10 000 cd/m²; SVT-AV1 takes plain numbers. */
@@ -75,20 +76,4 @@ function hdrParams(hdr: Hdr | null, as: { master: string; light: string; scale: 
   }
   if (hdr?.contentLight) params.push(`${as.light}=${hdr.contentLight.maxContent},${hdr.contentLight.maxAverage}`);
   return params;
-}
-
-/** ITU-T H.273 labels by ffmpeg's names; what the source leaves open stays open. */
-function colourArgs(colour: Colour): string[] {
-  const label = (option: string, value: string | null) => (value === null ? [] : [option, value]);
-  return [
-    ...label('-color_primaries', colour.primaries),
-    ...label('-color_trc', colour.transfer),
-    ...label('-colorspace', colour.matrix),
-    ...label('-color_range', colour.range),
-    ...label('-chroma_sample_location', colour.chromaLocation),
-  ];
-}
-
-function interlacedArgs(order: 'top-first' | 'bottom-first'): string[] {
-  return ['-flags', '+ildct+ilme', '-field_order', order === 'top-first' ? 'tt' : 'bb', '-top', order === 'top-first' ? '1' : '0'];
 }

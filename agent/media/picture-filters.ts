@@ -6,12 +6,26 @@ import type { PictureTrack } from '#shared/task.ts';
 const exactScaling = 'bicubic+accurate_rnd+full_chroma_int+bitexact';
 
 export function pictureFilters(track: PictureTrack, way: PictureWay): string[] {
-  const untouched = !way.scale && !way.toneMap && way.pixelFormat === track.pixelFormat;
-  const aspect = `setsar=${way.sampleAspect.num}/${way.sampleAspect.den}`;
-  if (untouched) return [aspect];
-  return way.toneMap
-    ? [`scale=w=${way.width}:h=${way.height}:flags=${exactScaling}`, ...toneMapFilters, `format=${way.pixelFormat}`, aspect]
-    : [scaleFilter(track, way), `format=${way.pixelFormat}`, aspect];
+  return [...sampleFilters(track, way), `setsar=${way.sampleAspect.num}/${way.sampleAspect.den}`, ...labelFilters(way)];
+}
+
+function sampleFilters(track: PictureTrack, way: PictureWay): string[] {
+  const size = `w=${way.width}:h=${way.height}`;
+  if (way.toneMap) return [`scale=${size}:flags=${exactScaling}`, ...toneMapFilters, `format=${way.pixelFormat}`];
+  const untouched = !way.scale && way.pixelFormat === track.pixelFormat;
+  return untouched ? [] : [scaleFilter(track, way), `format=${way.pixelFormat}`];
+}
+
+/** Labels on the pictures themselves: not every encoder heeds the options of the same names. */
+function labelFilters({ colour, fieldOrder }: PictureWay): string[] {
+  const labels = [
+    ...(colour.primaries === null ? [] : [`color_primaries=${colour.primaries}`]),
+    ...(colour.transfer === null ? [] : [`color_trc=${colour.transfer}`]),
+    ...(colour.matrix === null ? [] : [`colorspace=${colour.matrix}`]),
+    ...(colour.range === null ? [] : [`range=${colour.range}`]),
+    `field_mode=${fieldOrder === 'progressive' ? 'prog' : fieldOrder === 'top-first' ? 'tff' : 'bff'}`,
+  ];
+  return [`setparams=${labels.join(':')}`];
 }
 
 /** Size and sample format in one step. */

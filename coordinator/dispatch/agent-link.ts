@@ -114,7 +114,8 @@ function leaseOf(record: JobRecord | null, number: number): Lease {
 }
 
 async function verifyResult(granary: Granary, result: TaskResult): Promise<void> {
-  if (result.kind === 'sound' || result.kind === 'join') await granary.verify(result);
+  if (result.kind === 'join') await granary.verify(result);
+  if (result.kind === 'sound') for (const track of result.tracks) await granary.verify(track);
 }
 
 function stale(jobId: string, attempt: number, why: string): MillError {

@@ -20,12 +20,12 @@ export function frameGrid(picture: PictureFacts, format: HouseFormat, covering: 
 }
 
 /**
- * Frames due when each source picture takes the slot nearest to its time, as ffmpeg's `fps` filter with `round=near`
- * does: the last picture keeps its own slot and every slot that its duration reaches.
+ * Frames that ffmpeg's `fps` filter gives with `round=near` and the first picture's time as its start, as measured: the
+ * times of first picture and end are rounded to frames each by itself, both counted from the source's own zero.
  */
 function resampledFrames(picture: PictureFacts, rate: Rational): number {
   const framesPerTick = multiply(picture.timeBase, rate);
-  const lastSlot = scaleInteger(picture.lastTicks - picture.startTicks, framesPerTick, 'nearest');
-  const end = picture.lastTicks + picture.lastDurationTicks - picture.startTicks;
-  return Math.max(lastSlot + 1, scaleInteger(end, framesPerTick, 'nearest'));
+  const toFrame = (ticks: number) => scaleInteger(ticks, framesPerTick, 'nearest');
+  const end = toFrame(picture.lastTicks + picture.lastDurationTicks) - toFrame(picture.startTicks);
+  return Math.max(1, end, toFrame(picture.lastTicks - picture.startTicks));
 }

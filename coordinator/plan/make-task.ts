@@ -19,7 +19,7 @@ export function makeTask(record: JobRecord, attempt: Attempt, report: string | n
       return { ...common, kind: 'sound', source, track: trackOf(facts), tracks: [...plan.sound], wrapper: record.format.wrapper };
     case 'join': {
       const grains = allGrains(record, plan).map(({ file, bytes, hash, frames }) => ({ file, bytes, hash, frames }));
-      return { ...common, kind: 'join', source, facts, format: record.format, plan, grains, sound: record.sound };
+      return { ...common, kind: 'join', source, facts, format: record.format, plan, grains, sound: [...(record.sound ?? [])] };
     }
     case 'check': {
       const grains = allGrains(record, plan).map((grain) => ({

@@ -6,6 +6,9 @@ import { divide, multiply, rational, scaleInteger, subtract, toDecimal } from '#
 /** Pictures that a deinterlacer looks back; eight is more than any here needs (bwdif: two). */
 const deinterlaceLead = 8;
 
+/** One keyframe earlier than needed, always: some wrappers seek late and some decoders start badly (measured). */
+const leastLead = 1;
+
 /** Seconds from the container's start, rounded up to a microsecond; null: read from the head. */
 export function seekSeconds(facts: MediaFacts, plan: Plan, firstFrame: number): string | null {
   const ticks = seekTicks(facts, plan, firstFrame);
@@ -18,18 +21,22 @@ export function seekSeconds(facts: MediaFacts, plan: Plan, firstFrame: number): 
 
 function seekTicks(facts: MediaFacts, plan: Plan, firstFrame: number): number | null {
   if (plan.wholeBecause !== null || facts.cuts.verdict === 'head-only') return null;
-  const lead = (plan.picture.deinterlace === null ? 0 : deinterlaceLead) + (plan.picture.resample ? 2 : 0);
-  const frame = firstFrame - lead;
+  const earlier = (plan.picture.deinterlace === null ? 0 : deinterlaceLead) + (plan.picture.resample ? 2 : 0);
+  const frame = firstFrame - earlier;
   if (frame <= 0) return null;
   const { picture, cuts } = facts;
   const at = cuts.verdict === 'keyframes' && !plan.picture.resample ? lastKeyframe(picture.keyframes, (key) => key.frame <= frame) : null;
-  if (at !== null) return keyframeTicks(picture.keyframes, at - cuts.leadKeyframes);
+  if (at !== null) return keyframeTicks(picture.keyframes, at - lead(cuts));
   // Half a frame early, so that no rounding can pass the picture that is wanted.
   const halfFrame = divide(divide(rational(1, 2), plan.rate), picture.timeBase);
   const wanted = picture.startTicks + scaleInteger(2 * frame - 1, halfFrame, 'floor');
   if (cuts.verdict === 'anywhere') return wanted;
   const before = lastKeyframe(picture.keyframes, (key) => key.ticks <= wanted);
-  return keyframeTicks(picture.keyframes, before - cuts.leadKeyframes);
+  return keyframeTicks(picture.keyframes, before - lead(cuts));
+}
+
+function lead(cuts: MediaFacts['cuts']): number {
+  return Math.max(leastLead, cuts.leadKeyframes);
 }
 
 type Keyframes = MediaFacts['picture']['keyframes'];

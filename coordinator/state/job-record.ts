@@ -6,7 +6,7 @@ import type { HouseFormat } from '#shared/house-format.ts';
 import type { Fallback, JobState, Submission } from '#shared/job.ts';
 import type { Plan } from '#shared/plan.ts';
 import type { FrameRange } from '#shared/schema-parts.ts';
-import type { GrainReport, GranaryFile, TaskKind } from '#shared/task.ts';
+import type { GrainReport, GranaryFile, SoundFile, TaskKind } from '#shared/task.ts';
 
 /** One execution of one task by one agent. Numbers rise within a job and are never used again (N7). */
 export type Attempt = {
@@ -44,7 +44,8 @@ export type JobRecord = {
   readonly signature: string | null;
   /** Fixed when the first encode attempt opens. */
   readonly stitchClass: string | null;
-  readonly sound: (GranaryFile & { readonly startSeconds: number }) | null;
+  /** One file for each sound track of the plan, in order; null until they are all there. */
+  readonly sound: readonly SoundFile[] | null;
   readonly joined: GranaryFile | null;
   readonly checks: readonly CheckResult[];
   readonly delivered: GranaryFile | null;

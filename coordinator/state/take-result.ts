@@ -10,10 +10,8 @@ export function takeResult(record: JobRecord, result: TaskResult): JobRecord {
       return { ...record, facts: result.facts, state: 'inspected' };
     case 'encode':
       return record;
-    case 'sound': {
-      const { file, bytes, hash, startSeconds } = result;
-      return { ...record, sound: { file, bytes, hash, startSeconds } };
-    }
+    case 'sound':
+      return { ...record, sound: result.tracks };
     case 'join': {
       const { file, bytes, hash, dropped } = result;
       return { ...record, joined: { file, bytes, hash }, dropped, state: 'checking' };

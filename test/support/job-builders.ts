@@ -181,7 +181,7 @@ export function sampleResult(kind: TaskResult['kind']): TaskResult {
   const results: Record<TaskResult['kind'], TaskResult> = {
     inspect: { kind: 'inspect', facts: sampleFacts() },
     encode: { kind: 'encode', frames: samplePlan.frames, seconds: 4, command: 'ffmpeg …' },
-    sound: { kind: 'sound', ...sampleFile('sound.mov'), startSeconds: 0 },
+    sound: { kind: 'sound', tracks: [{ ...sampleFile('sound.mov'), startSeconds: 0 }] },
     join: { kind: 'join', ...sampleFile('joined.mov'), dropped: ['a data track'] },
     check: { kind: 'check', checks: [sampleCheck(true)] },
     deliver: { kind: 'deliver', ...sampleFile('joined.mov'), check: sampleCheck(true, 'bytes') },

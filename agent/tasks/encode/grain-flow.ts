@@ -94,6 +94,7 @@ export class GrainFlow {
     const { task } = this.#parts;
     if (task.way.resample || this.#clock === null) return;
     const frame = Math.min(task.range.first + border * task.grainFrames, task.range.end);
+    if (border > Math.ceil((task.range.end - task.range.first) / task.grainFrames)) return this.#fail(tooManyPictures());
     const due = multiply(rational(ticksOfFrame(task.track, task.rate, frame)), task.track.timeBase);
     const off = subtract(multiply(rational(timestamp), this.#clock), due);
     const half = divide(rational(1, 2), task.rate);
@@ -190,4 +191,8 @@ export class GrainFlow {
       })
       .catch((error: unknown) => log.warn({ err: error }, 'progress could not be reported'));
   }
+}
+
+function tooManyPictures(): MillError {
+  return new MillError('source-damaged', 'the source has more pictures than were counted in it; retry the job to inspect it again');
 }

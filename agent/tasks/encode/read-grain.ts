@@ -25,6 +25,8 @@ const probedSchema = z.object({
         color_transfer: z.string().optional(),
         color_primaries: z.string().optional(),
         extradata_hash: z.string().optional(),
+        chroma_location: z.string().optional(),
+        has_b_frames: z.number().optional(),
         time_base: z.string(),
         nb_read_packets: z.string(),
       }),

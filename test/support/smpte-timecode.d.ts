@@ -1,0 +1,7 @@
+// The package ships no types; only what the tests call is declared.
+declare module 'smpte-timecode' {
+  export default class Timecode {
+    constructor(frame: number, rate: number, dropFrame: boolean);
+    toString(): string;
+  }
+}
