@@ -3,11 +3,11 @@ import { createHash, randomUUID } from 'node:crypto';
 import { createRoute, type OpenAPIHono, z } from '@hono/zod-openapi';
 import { MillError } from '#shared/errors.ts';
 import { type JobSummary, type Problem, type Submission, toProblem } from '#shared/job.ts';
+import { summariseJob } from '../ledger/job-summary.ts';
 import type { ApiPorts, IdempotencyKey } from './api-ports.ts';
 import { Batch, BatchSubmission, commonProblems, idParam, json, problem } from './documented.ts';
 import { readIdempotencyKey } from './idempotency-key.ts';
 import { answerProblem } from './problems.ts';
-import { viewJobSummary } from './views/job-view.ts';
 
 const tags = ['jobs'];
 
@@ -80,7 +80,7 @@ async function submitAll(
   for (const [position, submission] of submissions.entries()) {
     try {
       const record = await ports.intake.submit(submission, batch.id, keyAt(batch.key, position));
-      taken.jobs.push(viewJobSummary(record));
+      taken.jobs.push(summariseJob(record));
     } catch (error) {
       if (!(error instanceof MillError) || error.code === 'internal') throw error;
       taken.refused.push({ position, problem: toProblem(error.code, error.message) });

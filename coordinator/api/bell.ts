@@ -15,21 +15,16 @@ export function createBell(): Bell {
       wake?.();
     },
     wait: async (timeoutMs) => {
-      if (!rung) await sleepUntil(timeoutMs, (resolve) => (wake = resolve));
+      const { promise, resolve } = Promise.withResolvers<void>();
+      wake = resolve;
+      if (rung) resolve();
+      const timer = setTimeout(resolve, timeoutMs);
+      await promise;
+      clearTimeout(timer);
       wake = null;
       const wasRung = rung;
       rung = false;
       return wasRung;
     },
   };
-}
-
-function sleepUntil(timeoutMs: number, expose: (resolve: () => void) => void): Promise<void> {
-  return new Promise((resolve) => {
-    const timer = setTimeout(resolve, timeoutMs);
-    expose(() => {
-      clearTimeout(timer);
-      resolve();
-    });
-  });
 }

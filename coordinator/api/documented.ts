@@ -22,39 +22,42 @@ import { forecastSchema } from './views/forecast-view.ts';
 import { laneViewSchema } from './views/lane-view.ts';
 import { volumeViewSchema } from './views/volume-view.ts';
 
-const CheckResult = checkResultSchema.openapi('CheckResult');
-const Failure = failureSchema.openapi('Failure');
-const Lane = laneSchema.openapi('Lane');
-const MediaFacts = mediaFactsSchema.openapi('MediaFacts');
-const Plan = planSchema.openapi('Plan');
-const Problem = problemSchema.openapi('Problem');
+const CheckResult = named(checkResultSchema, 'CheckResult');
+const Failure = named(failureSchema, 'Failure');
+const Lane = named(laneSchema, 'Lane');
+const MediaFacts = named(mediaFactsSchema, 'MediaFacts');
+const Plan = named(planSchema, 'Plan');
+const Problem = named(problemSchema, 'Problem');
 
-export const Submission = submissionSchema.openapi('Submission');
-export const BatchSubmission = batchSubmissionSchema.openapi('BatchSubmission');
-export const JobSummary = jobSummarySchema.openapi('JobSummary');
-export const Job = jobDetailSchema
-  .extend({
+export const Submission = named(submissionSchema, 'Submission');
+export const BatchSubmission = named(batchSubmissionSchema, 'BatchSubmission');
+export const JobSummary = named(jobSummarySchema, 'JobSummary');
+export const Job = named(
+  jobDetailSchema.extend({
     facts: MediaFacts.nullable(),
     plan: Plan.nullable(),
     checks: z.array(CheckResult),
     failures: z.array(Failure),
-  })
-  .openapi('Job');
-export const Batch = batchSchema
-  .extend({
+  }),
+  'Job',
+);
+export const Batch = named(
+  batchSchema.extend({
     jobs: z.array(JobSummary),
     refused: z.array(z.strictObject({ position: z.int(), problem: Problem })),
-  })
-  .openapi('Batch');
-export const Report = reportSchema
-  .extend({ checks: z.array(CheckResult), error: Failure.nullable() })
-  .openapi('Report');
-export const Machine = machineSchema.extend({ lanes: z.array(Lane) }).openapi('Machine');
-export const MachineLane = laneViewSchema.openapi('MachineLane');
-export const HouseFormat = houseFormatSchema.openapi('HouseFormat');
-export const Volume = volumeViewSchema.openapi('Volume');
-export const Forecast = forecastSchema.openapi('Forecast');
-export const Change = changeSchema.openapi('Change');
+  }),
+  'Batch',
+);
+export const Report = named(
+  reportSchema.extend({ checks: z.array(CheckResult), error: Failure.nullable() }),
+  'Report',
+);
+export const Machine = named(machineSchema.extend({ lanes: z.array(Lane) }), 'Machine');
+export const MachineLane = named(laneViewSchema, 'MachineLane');
+export const HouseFormat = named(houseFormatSchema, 'HouseFormat');
+export const Volume = named(volumeViewSchema, 'Volume');
+export const Forecast = named(forecastSchema, 'Forecast');
+export const Change = named(changeSchema, 'Change');
 
 /** Lists that are never long have no pages; the wrapper leaves room for some. */
 export function listOf<T extends z.ZodType>(item: T) {
@@ -76,3 +79,11 @@ export const commonProblems = {
   401: problem('No valid token'),
   500: problem('A fault in Nightmill itself'),
 } as const;
+
+/**
+ * Under its name in the document. A copy is named, since only schemas that were made after the library was loaded can
+ * be, and those of shared may be older.
+ */
+function named<T extends z.ZodType>(schema: T, name: string): T {
+  return schema.clone().openapi(name);
+}

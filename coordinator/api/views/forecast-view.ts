@@ -3,8 +3,8 @@
 import { z } from 'zod';
 import type { Machine } from '#shared/job.ts';
 import { jobStateSchema } from '#shared/job.ts';
+import { storedFrames } from '../../ledger/job-summary.ts';
 import type { JobRecord } from '../../state/job-record.ts';
-import { storedFrames } from './job-view.ts';
 import { type ProgressByAttempt, viewSegments } from './segment-view.ts';
 
 const jobForecastSchema = z.strictObject({

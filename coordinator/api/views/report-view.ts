@@ -1,8 +1,8 @@
 // The report of a job: what was made of which source, by whom, and how it was checked.
 import type { Report } from '#shared/job.ts';
 import { formatRational } from '#shared/rational.ts';
+import { standingFailure } from '../../ledger/job-summary.ts';
 import type { JobRecord } from '../../state/job-record.ts';
-import { standingFailure } from './job-view.ts';
 import { type ProgressByAttempt, viewSegments } from './segment-view.ts';
 
 export type ReportContext = {
