@@ -57,14 +57,15 @@ function exactTrim({ track, rate, first }: GridSpan): string {
  */
 function resampleFilters({ track, way, rate, first, toEnd }: GridSpan): string[] {
   const start = toDecimal(multiply(rational(track.startTicks), track.timeBase), 9, 'nearest');
-  const filters = [`fps=fps=${rate.num}/${rate.den}:start_time=${start}:round=near`];
-  // The last picture stands for its duration; how a filter ends a stream must not decide how many frames there are.
-  if (toEnd) filters.push(`tpad=stop_mode=clone:stop=${way.tolerant ? -1 : lastPictureFrames(track, rate) + 2}`);
-  return [...filters, `trim=start_frame=${first}`];
+  // Without a picture after it, the filter drops a last picture whose duration it doesn't know: copies follow it until
+  // the grid is full.
+  const hold = toEnd ? [`tpad=stop_mode=clone:stop=${way.tolerant ? -1 : lastPictureFrames(track) + 2}`] : [];
+  return [...hold, `fps=fps=${rate.num}/${rate.den}:start_time=${start}:round=near`, `trim=start_frame=${first}`];
 }
 
-function lastPictureFrames(track: PictureTrack, rate: Rational): number {
-  return scaleInteger(track.lastDurationTicks, multiply(track.timeBase, rate), 'ceil');
+/** How often the last picture's duration holds one of the source's own frames. */
+function lastPictureFrames(track: PictureTrack): number {
+  return scaleInteger(track.lastDurationTicks, multiply(track.timeBase, track.rate), 'ceil');
 }
 
 function ticksPerFrame(track: PictureTrack, rate: Rational): Rational {

@@ -20,12 +20,13 @@ export function frameGrid(picture: PictureFacts, format: HouseFormat, covering: 
 }
 
 /**
- * Frames that ffmpeg's `fps` filter gives with `round=near` and the first picture's time as its start, as measured: the
- * times of first picture and end are rounded to frames each by itself, both counted from the source's own zero.
+ * Frames due when each picture takes the slot nearest to its time, as ffmpeg's `fps` filter with `round=near` does it
+ * (measured: beginning and end are rounded to frames each by itself). The last picture always has a slot of its own.
  */
 function resampledFrames(picture: PictureFacts, rate: Rational): number {
   const framesPerTick = multiply(picture.timeBase, rate);
   const toFrame = (ticks: number) => scaleInteger(ticks, framesPerTick, 'nearest');
+  const lastSlot = toFrame(picture.lastTicks - picture.startTicks);
   const end = toFrame(picture.lastTicks + picture.lastDurationTicks) - toFrame(picture.startTicks);
-  return Math.max(1, end, toFrame(picture.lastTicks - picture.startTicks));
+  return Math.max(lastSlot + 1, end);
 }

@@ -34,7 +34,7 @@ describe('the frame grid', () => {
     expect(planOf(variable)).toMatchObject({ frames: 240, picture: { resample: true } });
   });
 
-  it('gives a picture that ends at once its own frame', () => {
+  it('gives a last picture that ends at once a frame of its own', () => {
     const variable = { constantRate: false, rate: rational(25), timeBase: rational(1, 1000), startTicks: 0, lastTicks: 4000, lastDurationTicks: 1 };
     expect(planOf(variable).frames).toBe(101);
   });
