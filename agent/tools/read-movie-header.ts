@@ -20,7 +20,9 @@ export async function readMovieHeader(local: string): Promise<MovieHeader | null
     const box = await topBox(file, start, fileBytes);
     if (box === null) return null;
     if (box.type === 'moov') {
-      return box.bytes > largestHeader ? null : { moov: await readPart(file, start, box.bytes), first: !seenMedia };
+      return box.bytes > largestHeader
+        ? null
+        : { moov: await readPart(file, start, box.bytes), first: !seenMedia };
     }
     if (box.type === 'mdat') seenMedia = true;
     start += box.bytes;
