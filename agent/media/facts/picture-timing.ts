@@ -1,0 +1,171 @@
+// Decides from the timestamps whether a picture track has a constant rate, and which. The header is only a hint:
+// it may promise 30 frames/s for a track that a telephone recorded as it liked.
+import { divide, formatRational, type Rational, rational, sameRational, toNumber } from '#shared/rational.ts';
+import {
+  commonStep,
+  equalStep,
+  type Spacing,
+  spacingWithin,
+  spacingWithinHalf,
+  worstDeviation,
+} from './frame-spacing.ts';
+import { simplestBetween } from './simple-fraction.ts';
+import { nearestStandardRate, standardRates } from './standard-rates.ts';
+
+export type TimingInput = {
+  /** Timestamps in presentation order, ticks; one or more. */
+  readonly pts: Float64Array;
+  /** Seconds per tick. */
+  readonly timeBase: Rational;
+  /** Rates that the header names, best first. */
+  readonly declared: readonly Rational[];
+  /** The wrapper counts ticks exactly (sample tables) and doesn't round to a clock of its own. */
+  readonly exactTicks: boolean;
+  /** What the container says of the last picture, ticks. */
+  readonly lastDuration: number | null;
+};
+
+export type Timing = {
+  readonly constantRate: boolean;
+  readonly rate: Rational;
+  readonly rateReason: string;
+  readonly lastDurationTicks: number;
+};
+
+type Found = { readonly rate: Rational; readonly reason: string };
+
+export function findTiming(input: TimingInput): Timing {
+  const { timeBase } = input;
+  const constant = input.pts.length === 1 ? onePicture(input) : constantRate(input);
+  if (constant) {
+    const spacing = toNumber(divide(divide(rational(1), constant.rate), timeBase));
+    const last = input.pts.length === 1 ? (input.lastDuration ?? spacing) : spacing;
+    return {
+      constantRate: true,
+      rate: constant.rate,
+      rateReason: constant.reason,
+      lastDurationTicks: wholeTicks(last),
+    };
+  }
+  const step = commonStep(input.pts);
+  const perSecond = timeBase.den / (timeBase.num * step);
+  const rate = nearestPreferring(perSecond, input.declared);
+  return {
+    constantRate: false,
+    rate,
+    rateReason: `variable: ${whyVariable(input.pts, step)}; ${formatRational(rate)} is the standard rate nearest to the most common distance`,
+    lastDurationTicks: wholeTicks(input.lastDuration ?? step),
+  };
+}
+
+/** Tries the explanations from the strictest to the loosest; null when none puts every picture within half a frame. */
+function constantRate(input: TimingInput): Found | null {
+  const { pts, timeBase, exactTicks } = input;
+  const step = equalStep(pts);
+  if (step !== null && exactTicks) {
+    return {
+      rate: rateOf(rational(step), timeBase),
+      reason: `every picture stands ${step} ticks of ${formatRational(timeBase)} s`,
+    };
+  }
+  for (const tolerance of [0.5, 1]) {
+    const found = rateWithin(input, spacingWithin(pts, tolerance), true);
+    if (found)
+      return {
+        rate: found,
+        reason: `all timestamps are ${formatRational(found)} rounded to ${formatRational(timeBase)} s`,
+      };
+  }
+  const loose = rateWithin(input, spacingWithinHalf(pts), false);
+  if (!loose) return null;
+  const milliseconds = (worstDeviation(pts, spacingOf(loose, timeBase)) * timeBase.num * 1000) / timeBase.den;
+  return {
+    rate: loose,
+    reason: `timestamps are off ${formatRational(loose)} by ${milliseconds.toFixed(1)} ms at the most, less than half a frame`,
+  };
+}
+
+/**
+ * The rate whose spacing lies in the interval: a standard one that the header names, else the standard one nearest to
+ * the mean, else (`anyRate`) the header's, the clock's own step or the simplest fraction.
+ */
+function rateWithin(
+  { pts, timeBase, declared }: TimingInput,
+  interval: Spacing,
+  anyRate: boolean,
+): Rational | null {
+  if (!(interval.low <= interval.high)) return null;
+  const fits = (rate: Rational) => {
+    const spacing = spacingOf(rate, timeBase);
+    const ticks = toNumber(spacing);
+    // The interval is rounded arithmetic; its edges get a little room, and the exact check decides about halves.
+    const room = 1e-9 * ticks;
+    return (
+      ticks >= interval.low - room &&
+      ticks <= interval.high + room &&
+      Number.isFinite(worstDeviation(pts, spacing))
+    );
+  };
+  const standard = standardRates.filter(fits);
+  const named = declared.find((rate) => standard.some((other) => sameRational(rate, other)));
+  if (named) return named;
+  const mean = ((pts.at(-1) ?? 0) - (pts[0] ?? 0)) / (pts.length - 1);
+  if (standard.length > 0) return nearestStandardRate(timeBase.den / (timeBase.num * mean), standard);
+  if (!anyRate) return null;
+  const own = equalStep(pts);
+  const simple = simplestBetween(interval.low, interval.high);
+  const odd = [
+    ...declared,
+    ...(own === null ? [] : [rateOf(rational(own), timeBase)]),
+    ...(simple ? [rateOf(simple, timeBase)] : []),
+  ];
+  return odd.find(fits) ?? null;
+}
+
+function onePicture({ declared, lastDuration, timeBase }: TimingInput): Found {
+  const named = declared[0];
+  if (named) return { rate: named, reason: 'there is one picture; the rate is the header’s' };
+  if (lastDuration !== null) {
+    return {
+      rate: rateOf(rational(lastDuration), timeBase),
+      reason: 'there is one picture; the rate is from its duration',
+    };
+  }
+  return {
+    rate: rational(25),
+    reason: 'there is one picture and nothing tells its duration; 25 frames/s is assumed',
+  };
+}
+
+function nearestPreferring(perSecond: number, declared: readonly Rational[]): Rational {
+  const nearest = nearestStandardRate(perSecond);
+  // 30 and 30000/1001 differ by a thousandth: less than a millisecond clock shows, so the header decides between them.
+  const close = (rate: Rational) => Math.abs(toNumber(rate) / toNumber(nearest) - 1) < 0.0015;
+  return (
+    declared.find((rate) => close(rate) && standardRates.some((other) => sameRational(rate, other))) ??
+    nearest
+  );
+}
+
+function whyVariable(pts: Float64Array, step: number): string {
+  let [widest, doubled] = [0, 0];
+  for (let k = 1; k < pts.length; k += 1) {
+    const distance = (pts[k] ?? 0) - (pts[k - 1] ?? 0);
+    if (distance <= 0) doubled += 1;
+    if (distance > widest) widest = distance;
+  }
+  if (doubled > 0) return `${doubled} pictures have no later time than the one before`;
+  return `the widest distance of two pictures is ${(widest / step).toFixed(1)} times the most common one`;
+}
+
+function rateOf(spacing: Rational, timeBase: Rational): Rational {
+  return divide(divide(rational(1), timeBase), spacing);
+}
+
+function spacingOf(rate: Rational, timeBase: Rational): Rational {
+  return divide(divide(rational(1), timeBase), rate);
+}
+
+function wholeTicks(ticks: number): number {
+  return Math.max(1, Math.round(ticks));
+}

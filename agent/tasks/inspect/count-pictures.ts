@@ -1,0 +1,112 @@
+// Finds the pictures that a source really shows, in presentation order: from its packets where that is certain and
+// confirmed at head and tail, else by decoding them all.
+import { MillError } from '#shared/errors.ts';
+import type { CutFacts } from '#shared/facts.ts';
+import type { Rational } from '#shared/rational.ts';
+import { listKeyframes } from '../../media/facts/keyframe-list.ts';
+import { damageOf, undecodableHead, whyDecodeAll } from '../../media/facts/picture-count.ts';
+import type { ProbeStream } from '../../media/facts/probe-report.ts';
+import { decodeLimitMs } from '../../media/facts/time-limits.ts';
+import { picturesOfTrials, type TrialInput } from '../../media/facts/trial-plan.ts';
+import { type DecodedPictures, type DecodeRun, decodePictures } from './decode-pictures.ts';
+import type { Packets } from './probe-source.ts';
+import type { SourceFile } from './source-file.ts';
+import { type TrialOutcome, tryCuts } from './trial-cuts.ts';
+
+export type CountInput = {
+  readonly source: SourceFile;
+  readonly track: ProbeStream;
+  readonly timeBase: Rational;
+  readonly containerStart: Rational;
+  readonly packets: Packets;
+  readonly signal: AbortSignal;
+  /** Decode short sources whole, though their packets would do: it is as quick, and finds damage. */
+  readonly decodeShortWhole: boolean;
+};
+
+export type CountedPictures = {
+  /** Presentation order, ticks. */
+  readonly pts: Float64Array;
+  readonly cuts: CutFacts;
+  readonly warnings: readonly string[];
+};
+
+/** Pictures at the head that are compared with the packets when not all are decoded. */
+const headPictures = 48;
+
+/** Throws MillError `source-damaged` when nothing decodes, `timeout`. */
+export async function countPictures(input: CountInput): Promise<CountedPictures> {
+  const { packets, track } = input;
+  const why = whyDecodeAll(track.codec_name, packets.picture, packets.messages);
+  if (why !== null || (input.decodeShortWhole && isShort(input))) return countByDecoding(input);
+  const head = await decodePictures({ ...decodeRun(input), pictures: headPictures });
+  const skipped = undecodableHead(packets.picture.pts, head.pts);
+  if (skipped === null) return countByDecoding(input);
+  const pts = packets.picture.pts.subarray(skipped);
+  const trial = await tryAt(input, pts, null);
+  // Where cuts fail, or the tail isn't what the packets say, only a full decode can tell.
+  if (trial.cuts.verdict === 'head-only' || !trial.endConfirmed) return countByDecoding(input);
+  return { pts, cuts: trial.cuts, warnings: headWarning(skipped) };
+}
+
+async function countByDecoding(input: CountInput): Promise<CountedPictures> {
+  const { packets, source, track } = input;
+  const all = await decodePictures(decodeRun(input));
+  if (all.pts.length === 0) throw nothingDecodes(source, track, all);
+  const skipped = undecodableHead(packets.picture.pts, all.pts);
+  const damage = damageOf(packets.picture.counts, all.pts.length, [...packets.messages, ...all.messages]);
+  const warnings = [...headWarning(skipped ?? 0), ...(damage === null ? [] : [damage])];
+  const { cuts } = await tryAt(input, all.pts, all.hashes);
+  return { pts: all.pts, cuts, warnings };
+}
+
+/** Short: less to decode than the trials would, or some 130 pictures of 1920 × 1080, a second's work. */
+function isShort(input: CountInput): boolean {
+  const { packets, track } = input;
+  const { pts } = packets.picture;
+  return (
+    pts.length * track.width * track.height <= 2 ** 28 ||
+    pts.length <= headPictures + picturesOfTrials(trialInput(input, pts))
+  );
+}
+
+function tryAt(input: CountInput, pts: Float64Array, whole: Float64Array | null): Promise<TrialOutcome> {
+  return tryCuts({ input: trialInput(input, pts), decode: decodeRun(input), whole });
+}
+
+function trialInput({ track, timeBase, containerStart, packets }: CountInput, pts: Float64Array): TrialInput {
+  return {
+    keyframes: listKeyframes(track.codec_name, pts, packets.picture.keyTicks),
+    pts,
+    timeBase,
+    containerStart,
+  };
+}
+
+function decodeRun({
+  source,
+  track,
+  timeBase,
+  signal,
+  packets,
+}: CountInput): Pick<DecodeRun, 'source' | 'track' | 'signal' | 'timeoutMs'> {
+  const timeoutMs = decodeLimitMs(source.bytes, packets.picture.counts.packets);
+  return { source, track: { index: track.index, timeBase }, signal, timeoutMs };
+}
+
+function headWarning(skipped: number): string[] {
+  if (skipped === 0) return [];
+  const pictures = skipped === 1 ? 'one picture' : `${skipped} pictures`;
+  return [
+    `${pictures} at the head can not be decoded, because the pictures that they refer to were cut off; they are left out`,
+  ];
+}
+
+function nothingDecodes(source: SourceFile, track: ProbeStream, found: DecodedPictures): MillError {
+  const encrypted = track.codec_tag_string.startsWith('enc') ? ' (the track is encrypted)' : '';
+  const reason = found.messages[0] === undefined ? '' : `: ${found.messages[0]}`;
+  return new MillError(
+    'source-damaged',
+    `no picture of ${source.name} decodes as ${track.codec_name}${encrypted}${reason}; play it in another program, or export it anew`,
+  );
+}
