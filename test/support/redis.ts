@@ -29,7 +29,7 @@ async function engineAnswers(): Promise<boolean> {
   request.on('timeout', () => request.destroy());
   request.on('close', () => resolve(false));
   request.on('error', () => resolve(false));
-  return await promise;
+  return promise;
 }
 
 function engineAddress(): { socketPath: string } | { host: string; port: number } {
