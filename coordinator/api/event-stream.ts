@@ -24,8 +24,8 @@ const eventsRoute = createRoute({
   tags: ['jobs'],
   summary: 'Changes of jobs as they happen (server-sent events)',
   description:
-    'Events `change` (a Change, with its number as id) and `progress` (no id). Starts now, or after `Last-Event-ID`, ' +
-    'or after the query’s `after`; 0 tells everything from the beginning.',
+    'Events `start` (the number after which it tells), `change` (a Change, with its number as id) and `progress` ' +
+    '(no id). Starts now, or after `Last-Event-ID`, or after the query’s `after`; 0 tells everything from the beginning.',
   request: {
     headers: z.object({ 'last-event-id': z.string().optional() }),
     query: z.object({ after: z.coerce.number().int().min(0).optional(), job: z.string().min(1).optional() }),
@@ -59,8 +59,14 @@ async function follow(
   const stopListening = ports.book.onEvent(bell.ring);
   stream.onAbort(bell.ring);
   try {
-    // The first bytes tell the client at once that it is connected; `retry` is when to come back, in ms.
-    await stream.write(': connected\nretry: 2000\n\n');
+    // Tells the client at once that it is connected, and from where to go on should the connection break before
+    // anything happens. `retry` is when to come back, ms.
+    await stream.writeSSE({
+      event: 'start',
+      id: String(start),
+      retry: 2000,
+      data: JSON.stringify({ seq: start }),
+    });
     let after = start;
     let progressDueMs = 0;
     while (!stream.aborted) {

@@ -13,6 +13,8 @@ async function listen({ get }: ApiWorld, path: string, headers: Record<string, s
   expect(response.headers.get('Content-Type')).toBe('text/event-stream');
   const reader = readEvents(response);
   onTestFinished(() => reader.close());
+  const [start] = await reader.take(1);
+  expect(start).toMatchObject({ event: 'start', id: String(JSON.parse(start?.data ?? '').seq) });
   return reader;
 }
 
@@ -38,7 +40,6 @@ test('without a number the stream starts now and tells what happens', async () =
   const world = await createApiWorld();
   await world.post('/v1/jobs', submission);
   const stream = await listen(world, '/v1/events');
-  await stream.comment();
   world.book.record('jtest000001', { type: 'held', reason: sampleFailure() });
   const [event] = await stream.take(1);
   expect(JSON.parse(event?.data ?? '')).toMatchObject({
@@ -57,6 +58,19 @@ test('a client that comes back misses nothing and hears nothing twice', async ()
   const second = await listen(world, '/v1/events?after=0', { 'Last-Event-ID': seen?.id ?? '' });
   const [next] = await second.take(1);
   expect(JSON.parse(next?.data ?? '')).toMatchObject({ jobId: 'jtest000002', type: 'received' });
+});
+
+test('a client that was cut off before anything happened knows where to go on', async () => {
+  const world = await createApiWorld();
+  await world.post('/v1/jobs', submission);
+  const response = await world.get('/v1/events');
+  const reader = readEvents(response);
+  const [start] = await reader.take(1);
+  await reader.close();
+  await world.post('/v1/jobs', { ...submission, source: 'rushes:B002.mov' });
+  const again = await listen(world, '/v1/events', { 'Last-Event-ID': start?.id ?? '' });
+  const [missed] = await again.take(1);
+  expect(JSON.parse(missed?.data ?? '')).toMatchObject({ jobId: 'jtest000002' });
 });
 
 test('more events than fit one reading of the book arrive all the same', async () => {
@@ -93,7 +107,6 @@ test('one job can be followed alone', async () => {
 test('of many words about progress the newest is told', async () => {
   const world = await createApiWorld();
   const stream = await listen(world, '/v1/events');
-  await stream.comment();
   for (let frames = 1; frames <= 1000; frames += 1) world.farm.tell('jtest000001', 1, { frames, seconds: 1 });
   const [progress] = await stream.take(1);
   expect(JSON.parse(progress?.data ?? '')).toMatchObject({ frames: 1000 });
@@ -101,13 +114,12 @@ test('of many words about progress the newest is told', async () => {
 
 test('a silent stream is kept alive by comments', async () => {
   const stream = await listen(await createApiWorld(), '/v1/events');
-  expect([await stream.comment(), await stream.comment()]).toEqual(['connected', 'still here']);
+  expect([await stream.comment(), await stream.comment()]).toEqual(['still here', 'still here']);
 });
 
 test('a client that left is no longer listened for', async () => {
   const world = await createApiWorld();
   const stream = await listen(world, '/v1/events');
-  await stream.comment();
   expect(world.farm.listeners.size).toBe(1);
   await stream.close();
   await waitUntil('the listener is gone', () => world.farm.listeners.size === 0);
@@ -116,7 +128,6 @@ test('a client that left is no longer listened for', async () => {
 test('a number from another ledger starts now instead of never', async () => {
   const world = await createApiWorld();
   const stream = await listen(world, '/v1/events', { 'Last-Event-ID': '123456' });
-  await stream.comment();
   await world.post('/v1/jobs', submission);
   expect(await stream.take(1)).toHaveLength(1);
 });

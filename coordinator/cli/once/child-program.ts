@@ -1,0 +1,67 @@
+// A program of this project that runs for one call: it writes to a log file, ends when we do, and is stopped in order.
+import { type ChildProcess, spawn } from 'node:child_process';
+import { open, readFile } from 'node:fs/promises';
+import { setTimeout as sleep } from 'node:timers/promises';
+
+export type ChildProgram = {
+  readonly name: string;
+  /** Resolves when it has ended, with why. */
+  readonly ended: Promise<string>;
+  /** Asks it to end, insists after a while; resolves when it is gone. */
+  stop(): Promise<void>;
+  /** The last lines of its log. */
+  lastWords(): Promise<string>;
+};
+
+export type ChildOptions = {
+  readonly name: string;
+  readonly program: string;
+  readonly words: readonly string[];
+  readonly environment: NodeJS.ProcessEnv;
+  readonly logFile: string;
+};
+
+const patienceMs = 10_000;
+
+export async function startChild({
+  name,
+  program,
+  words,
+  environment,
+  logFile,
+}: ChildOptions): Promise<ChildProgram> {
+  const log = await open(logFile, 'a');
+  // Its standard input is a pipe from us that nothing is ever written to: when we are gone, however that came, it ends.
+  // In a process group of its own it doesn't get our Ctrl-C: we stop it, after its work was called off.
+  const child = spawn(process.execPath, [program, ...words], {
+    stdio: ['pipe', log.fd, log.fd],
+    env: environment,
+    detached: process.platform !== 'win32',
+    windowsHide: true,
+  });
+  await log.close();
+  const ended = endOf(child);
+  return {
+    name,
+    ended,
+    async stop() {
+      child.stdin?.destroy();
+      // On Windows that would kill it; there the closed pipe is the request.
+      if (process.platform !== 'win32') child.kill('SIGTERM');
+      await Promise.race([ended, sleep(patienceMs, undefined, { ref: false })]);
+      child.kill('SIGKILL');
+      await ended;
+    },
+    lastWords: async () =>
+      (await readFile(logFile, 'utf8').catch(() => '')).trimEnd().split('\n').slice(-5).join('\n'),
+  };
+}
+
+function endOf(child: ChildProcess): Promise<string> {
+  return new Promise((resolve) => {
+    child.once('error', (error) => resolve(`could not be started: ${error.message}`));
+    child.once('close', (code, signal) =>
+      resolve(signal === null ? `ended with code ${code}` : `was ended by ${signal}`),
+    );
+  });
+}
