@@ -11,42 +11,44 @@ const exitCodes = { failed: 1, badRequest: 2 } as const;
 /** `words`: what follows the program's name on the command line. */
 export async function runProgram(words: readonly string[]): Promise<void> {
   try {
-    const config = await readConfig(words);
+    const { config, endWithParent } = await readWords(words);
     const log = await createLog(config);
     const { url, stop } = await startCoordinator(config, log, await ownVersion());
     // The one line for whoever started us: the address, once it answers.
     process.stdout.write(`${JSON.stringify({ ready: url })}\n`);
     let ending = false;
-    for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) {
-      process.on(signal, () => {
-        if (ending) process.exit(exitCodes.failed);
-        ending = true;
-        log.info({ signal }, 'stopping');
-        stop().then(
-          () => process.exit(0),
-          (error: unknown) => {
-            log.error({ err: error }, 'stopping failed');
-            process.exit(exitCodes.failed);
-          },
-        );
-      });
-    }
+    const end = (reason: string) => {
+      if (ending) process.exit(exitCodes.failed);
+      ending = true;
+      log.info({ reason }, 'stopping');
+      stop().then(
+        () => process.exit(0),
+        (error: unknown) => {
+          log.error({ err: error }, 'stopping failed');
+          process.exit(exitCodes.failed);
+        },
+      );
+    };
+    for (const signal of ['SIGINT', 'SIGTERM', 'SIGHUP'] as const) process.on(signal, () => end(signal));
+    // Whoever started us holds our standard input as a pipe; it closes when they are gone, however that came.
+    if (endWithParent) process.stdin.once('end', () => end('its parent is gone')).resume();
   } catch (error) {
     process.stderr.write(`${error instanceof MillError ? error.message : String(error instanceof Error ? error.stack : error)}\n`);
     process.exit(error instanceof MillError && error.code === 'bad-config' ? exitCodes.badRequest : exitCodes.failed);
   }
 }
 
-function readConfig(words: readonly string[]): Promise<Config> {
-  const options = { config: { type: 'string' }, redis: { type: 'string' }, data: { type: 'string' }, listen: { type: 'string' } } as const;
-  let values: { config?: string; redis?: string; data?: string; listen?: string };
+async function readWords(words: readonly string[]): Promise<{ config: Config; endWithParent: boolean }> {
+  const text = { type: 'string' } as const;
+  const options = { config: text, redis: text, data: text, listen: text, 'end-with-parent': { type: 'boolean' } } as const;
+  let values: { config?: string; redis?: string; data?: string; listen?: string; 'end-with-parent'?: boolean };
   try {
     values = parseArgs({ args: [...words], options }).values;
   } catch (error) {
     throw new MillError('bad-config', error instanceof Error ? error.message : String(error));
   }
-  const { config, ...rest } = values;
-  return loadConfig({ file: config ?? process.env['NIGHTMILL_CONFIG'] ?? null, environment: process.env, options: rest });
+  const { config: file = process.env['NIGHTMILL_CONFIG'] ?? null, 'end-with-parent': endWithParent = false, ...rest } = values;
+  return { config: await loadConfig({ file, environment: process.env, options: rest }), endWithParent };
 }
 
 async function createLog({ logLevel, logFormat }: Config): Promise<Logger> {
