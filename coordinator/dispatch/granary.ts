@@ -1,52 +1,65 @@
 // The granary: the coordinator's folder of finished pieces. Agents that prove that they see it move files into it; the
-// others send theirs over HTTP. Nothing outside of it is ever touched, and in it only job folders are deleted.
+// others send theirs over HTTP. Nothing outside of it is ever touched.
 import { randomBytes } from 'node:crypto';
-import { lstat, mkdir, rm, statfs, writeFile } from 'node:fs/promises';
+import { mkdir, readFile, realpath, rm, statfs, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { MillError } from '#shared/errors.ts';
-import { jobIdSchema } from '#shared/schema-parts.ts';
-import { type GranaryFile, granaryFileSchema } from '#shared/task.ts';
-import type { Upload } from '../api/api-ports.ts';
-import { receiveUpload } from './granary-upload.ts';
+import type { GranaryFile } from '#shared/task.ts';
+import type { KeptFiles } from './granary-kept.ts';
+import { findStored } from './granary-store.ts';
+import { sweepJob, sweepOrphans } from './granary-sweep.ts';
+import { type GranaryUpload, receiveUpload } from './granary-upload.ts';
 
 export type Granary = {
-  /** Absolute. */
+  /** Absolute, without links. */
   readonly path: string;
   /** A file in it and its text: whoever reads that text at that path sees this folder. */
   readonly markFile: string;
   readonly markText: string;
-  /** Takes a file over the wire; complete and flushed when it returns. Throws MillError `bad-request` or `no-space`. */
-  receive(upload: Upload): Promise<GranaryFile>;
+  /**
+   * Takes a file over the wire; complete and flushed when it returns. Throws MillError `bad-request` for a file other than
+   * announced, `destination-exists` when it is stored with other bytes, `no-space`.
+   */
+  receive(upload: GranaryUpload): Promise<GranaryFile>;
   /** Throws MillError `bad-request` when the file isn't there in its full length. */
   verify(file: GranaryFile): Promise<void>;
   /** Absolute path of a stored file. Throws MillError `not-found`. */
   pathOf(file: string): Promise<string>;
+  removeFiles(files: readonly Pick<GranaryFile, 'file'>[]): Promise<void>;
   /** Deletes everything that a job keeps here. */
   sweepJob(jobId: string): Promise<void>;
+  /** Deletes every file that no job needs. */
+  sweepOrphans(known: (jobId: string) => KeptFiles): Promise<void>;
   freeBytes(): Promise<number>;
 };
 
 const markFile = 'mark.txt';
 
-export async function openGranary(path: string): Promise<Granary> {
-  await mkdir(path, { recursive: true, mode: 0o700 });
-  const markText = randomBytes(24).toString('hex');
-  await writeFile(join(path, markFile), markText, { mode: 0o600 });
+/** Throws MillError `bad-config` when the folder can't be made or written. */
+export async function openGranary(folder: string): Promise<Granary> {
+  const { path, markText } = await prepare(folder);
   return {
-    ...{ path, markFile, markText },
+    path,
+    markFile,
+    markText,
     receive: (upload) => receiveUpload(path, upload),
-    async verify(file) {
-      const found = await lookAt(path, file.file);
-      if (found?.size === file.bytes) return;
-      throw new MillError('bad-request', `${file.file} has ${found?.size ?? 'no'} bytes in the granary and ${file.bytes} were reported; it is not taken`);
+    async verify({ file, bytes }) {
+      const found = await findStored(path, file);
+      if (found?.bytes === bytes) return;
+      const has = found === null ? 'is not in the granary' : `has ${found.bytes} bytes in the granary`;
+      throw new MillError('bad-request', `${file} ${has}, ${bytes} bytes were reported; store it again`);
     },
     async pathOf(file) {
-      if ((await lookAt(path, file)) === null) throw new MillError('not-found', `there is no ${JSON.stringify(file)} in the granary`);
-      return join(path, file);
+      const found = await findStored(path, file);
+      if (found !== null) return found.path;
+      throw new MillError('not-found', `there is no ${JSON.stringify(file)} in the granary`);
     },
-    async sweepJob(jobId) {
-      await rm(join(path, jobIdSchema.parse(jobId)), { recursive: true, force: true });
+    async removeFiles(files) {
+      const stored = await Promise.all(files.map(({ file }) => findStored(path, file)));
+      for (const found of stored) if (found !== null) await rm(found.path, { force: true });
     },
+    sweepJob: (jobId) => sweepJob(path, jobId),
+    sweepOrphans: (known) => sweepOrphans(path, known),
     async freeBytes() {
       const system = await statfs(path);
       return system.bavail * system.bsize;
@@ -54,11 +67,25 @@ export async function openGranary(path: string): Promise<Granary> {
   };
 }
 
-/** A regular file inside a job's folder, links not followed; null for everything else. */
-async function lookAt(root: string, file: string): Promise<{ size: number } | null> {
-  const parts = file.split('/');
-  if (!granaryFileSchema.shape.file.safeParse(file).success || parts.length !== 2 || parts.includes('..')) return null;
-  if (!jobIdSchema.safeParse(parts[0]).success) return null;
-  const found = await lstat(join(root, ...parts)).catch(() => null);
-  return found?.isFile() ? found : null;
+async function prepare(folder: string): Promise<{ path: string; markText: string }> {
+  try {
+    await mkdir(folder, { recursive: true, mode: 0o700 });
+    const path = await realpath(folder);
+    return { path, markText: await readOrMakeMark(join(path, markFile)) };
+  } catch (cause) {
+    throw new MillError(
+      'bad-config',
+      `the folder ${folder} can't be made or written; see to its permissions`,
+      { cause },
+    );
+  }
+}
+
+/** The same text after a restart, so that agents needn't prove again what they proved. */
+async function readOrMakeMark(file: string): Promise<string> {
+  const before = await readFile(file, 'utf8').catch(() => '');
+  if (/^[0-9a-f]{48}$/.test(before)) return before;
+  const text = randomBytes(24).toString('hex');
+  await writeFile(file, text, { mode: 0o600, flush: true });
+  return text;
 }
