@@ -10,6 +10,7 @@ import { parseVolumePath } from '#shared/volume-path.ts';
 import { createApp } from './api/app.ts';
 import { reportBeside } from './api/views/report-view.ts';
 import type { Config } from './config.ts';
+import { codecsOnFarm } from './dispatch/codecs-on-farm.ts';
 import { createAgentLink } from './dispatch/agent-link.ts';
 import { Dispatcher } from './dispatch/dispatcher.ts';
 import { openGranary } from './dispatch/granary.ts';
@@ -74,7 +75,7 @@ export async function startCoordinator(config: Config, log: Logger, version: str
   });
   const app = createApp({
     ...{ book, link, volumes, clock, version, reportFault },
-    intake: createIntake({ book, formats: config.formats, volumes, newJobId, codecsOnFarm: () => codecsOf(machines.ready()), wake }),
+    intake: createIntake({ book, formats: config.formats, volumes, newJobId, codecsOnFarm: () => codecsOnFarm(machines.ready()), wake }),
     control: createControl(book, wake),
     farm: {
       machines: () => {
@@ -121,13 +122,6 @@ function openRedis(config: Config, log: Logger): Promise<Redis> | Redis {
 function newJobId(): string {
   // Time first, so that ids sort by age; random bits after it, so that no two are equal.
   return `j${Date.now().toString(36)}${randomBytes(5).readUIntBE(0, 5).toString(36).padStart(8, '0')}`;
-}
-
-/** Null while no machine has told what it can encode. */
-function codecsOf(ready: ReturnType<ReturnType<typeof createMachines>['ready']>): ReadonlySet<string> | null {
-  const lending = ready.filter(({ registration }) => registration.encodePlaces > 0 && registration.lanes.length > 0);
-  if (lending.length === 0) return null;
-  return new Set(lending.flatMap(({ registration }) => registration.lanes.filter((lane) => lane.proven).map((lane) => lane.codec)));
 }
 
 function versionsOf(version: string, machines: ReturnType<ReturnType<typeof createMachines>['all']>): Record<string, string> {

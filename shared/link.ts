@@ -7,6 +7,9 @@ import { agentIdSchema, attemptNumberSchema, jobIdSchema } from './schema-parts.
 /** Raised when agent and coordinator of different versions can no longer work together. */
 export const protocolVersion = 1;
 
+/** `reason` of a lane whose proof is still to come: it may turn out either way. */
+export const proofToCome = 'its proof has not run yet';
+
 export const laneSchema = z.strictObject({
   /** Name of the lane on its agent; for software the encoder's name. */
   id: z.string().regex(/^[a-z0-9][a-z0-9_-]{0,62}$/),

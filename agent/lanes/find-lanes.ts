@@ -1,7 +1,7 @@
 // Finds this machine's lanes: at once what earlier agents proved and measured, then what is still missing, one by one.
 import { mkdir } from 'node:fs/promises';
 import type { HouseFormat } from '#shared/house-format.ts';
-import type { Lane } from '#shared/link.ts';
+import { type Lane, proofToCome } from '#shared/link.ts';
 import { waitForName } from '../tools/hold-name.ts';
 import type { AgentLog } from '../tools/logger.ts';
 import {
@@ -30,7 +30,6 @@ export type LaneSearch = {
 
 /** Agents of one machine measure after one another; one that waits longer than this measures all the same. */
 const turnLimitMs = 120_000;
-const notTriedYet = 'its proof has not run yet';
 
 /** Each value is the whole list as far as it is known then; the first comes without running anything. */
 export async function* findLanes(search: LaneSearch): AsyncGenerator<readonly Lane[]> {
@@ -126,7 +125,7 @@ function describeLane(
     device,
     stitchClass: stitchClassOf(encoder, ground.ffmpegVersion, proof?.libraryVersion ?? null),
     proven: proof !== undefined,
-    reason: proof === undefined ? (faults.get(encoder) ?? notTriedYet) : null,
+    reason: proof === undefined ? (faults.get(encoder) ?? proofToCome) : null,
     rates: Object.fromEntries(rates),
   };
 }

@@ -10,6 +10,7 @@ import { placeSegments } from '../place/place-segments.ts';
 import { dueWork } from '../state/due-work.ts';
 import type { JobEvent } from '../state/job-events.ts';
 import { findAttempt, type JobRecord, openAttempts } from '../state/job-record.ts';
+import { laneProblem } from './codecs-on-farm.ts';
 import { isRunning, type Machines } from './machines.ts';
 import { deskMachines, deskNeed, encodePlaces, encodeWork, loadOf } from './open-work.ts';
 import type { Queues } from './queues.ts';
@@ -30,9 +31,14 @@ export type DispatcherParts = {
 /** An entry that its machine doesn't run after this time is put into the queue again. */
 const resendAfterMs = 5_000;
 
+/** A job that no machine can encode is held after this time. */
+const holdLanelessAfterMs = 60_000;
+
 export class Dispatcher {
   readonly #parts: DispatcherParts;
   readonly #sentMs = new Map<string, number>();
+  /** Since when no machine that is there has had a lane for a job. */
+  readonly #lanelessMs = new Map<string, number>();
   #wanted = false;
   #round: Promise<void> | null = null;
 
@@ -90,7 +96,7 @@ export class Dispatcher {
     const { book, machines } = this.#parts;
     for (const record of book.working()) {
       if (record.state !== 'inspected' || record.plan === null) continue;
-      const problem = await this.#parts.spaceProblem(record);
+      const problem = this.#lastingLaneProblem(record) ?? (await this.#parts.spaceProblem(record));
       if (problem !== null) book.record(record.id, problem);
     }
     const records = book.working();
@@ -99,6 +105,19 @@ export class Dispatcher {
       const { agentId, laneId, stitchClass, range } = decision;
       this.#open(jobId, { kind: 'encode', agentId, lane: laneId, stitchClass, range });
     }
+  }
+
+  /** Machines come and go, so a want of lanes counts only when it lasts. */
+  #lastingLaneProblem(record: JobRecord): JobEvent | null {
+    const { machines, clock } = this.#parts;
+    const problem = laneProblem(record.format.picture.codec, machines.ready());
+    if (problem === null) {
+      this.#lanelessMs.delete(record.id);
+      return null;
+    }
+    const sinceMs = this.#lanelessMs.get(record.id) ?? clock();
+    this.#lanelessMs.set(record.id, sinceMs);
+    return clock() - sinceMs >= holdLanelessAfterMs ? problem : null;
   }
 
   #open(jobId: string, opening: Omit<Extract<JobEvent, { type: 'opened' }>, 'type' | 'attempt' | 'machine'>): void {
