@@ -54,4 +54,3 @@ export const jobEventSchema = z.discriminatedUnion('type', [
   z.strictObject({ type: z.literal('retried') }),
 ]);
 export type JobEvent = z.infer<typeof jobEventSchema>;
-export type JobEventType = JobEvent['type'];

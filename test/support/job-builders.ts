@@ -200,7 +200,7 @@ export function sampleFailure(
   return { code, message, stage: 'encode', machine: 'north', details: {} };
 }
 
-export function sampleFile(name: string): GranaryFile {
+function sampleFile(name: string): GranaryFile {
   return { file: `jsample001/a1-${name}`, bytes: 1234, hash: sampleHash('a') };
 }
 
