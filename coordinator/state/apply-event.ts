@@ -17,7 +17,11 @@ import { openProblem } from './open-problem.ts';
 import { brokenPromise, takeResult } from './take-result.ts';
 
 /** The record of a new job. `event` must be `received`. */
-export function beginRecord(id: string, event: Extract<JobEvent, { type: 'received' }>, atMs: number): JobRecord {
+export function beginRecord(
+  id: string,
+  event: Extract<JobEvent, { type: 'received' }>,
+  atMs: number,
+): JobRecord {
   return {
     id,
     batchId: event.batchId,
@@ -66,14 +70,27 @@ function transition(record: JobRecord, event: JobEvent, atMs: number): Applied {
     case 'ended':
       return applyEnded(record, event, atMs);
     case 'lost':
-      return withFailure(closeAttempt(record, event.attempt, { state: 'lost', failure: event.failure, endedMs: atMs }), event.failure);
+      return withFailure(
+        closeAttempt(record, event.attempt, { state: 'lost', failure: event.failure, endedMs: atMs }),
+        event.failure,
+      );
     case 'stopped':
       return closeAttempt(record, event.attempt, { state: 'stopped', endedMs: atMs });
     case 'remade':
       return applyRemade(record, event, atMs);
     case 'replanned':
       return isWorking(record.state) && record.facts !== null
-        ? withFailure({ record: { ...forgive(stopAll(record, atMs)), ...pictureAgain, plan: event.plan, state: 'inspected' } }, event.reason)
+        ? withFailure(
+            {
+              record: {
+                ...forgive(stopAll(record, atMs)),
+                ...pictureAgain,
+                plan: event.plan,
+                state: 'inspected',
+              },
+            },
+            event.reason,
+          )
         : { refused: `the job is ${record.state}` };
     case 'held':
     case 'failed':
@@ -94,7 +111,13 @@ function transition(record: JobRecord, event: JobEvent, atMs: number): Applied {
 }
 
 export function isWorking(state: JobState): boolean {
-  return state === 'received' || state === 'inspected' || state === 'encoding' || state === 'joining' || state === 'checking';
+  return (
+    state === 'received' ||
+    state === 'inspected' ||
+    state === 'encoding' ||
+    state === 'joining' ||
+    state === 'checking'
+  );
 }
 
 function applyOpened(record: JobRecord, event: Extract<JobEvent, { type: 'opened' }>, atMs: number): Applied {
@@ -119,21 +142,26 @@ function applyOpened(record: JobRecord, event: Extract<JobEvent, { type: 'opened
 function applyEnded(record: JobRecord, event: Extract<JobEvent, { type: 'ended' }>, atMs: number): Applied {
   const { attempt: number, outcome } = event;
   const failure = outcome.ok ? brokenPromise(outcome.result) : outcome.failure;
-  if (failure !== null) return withFailure(closeAttempt(record, number, { state: 'failed', failure, endedMs: atMs }), failure);
+  if (failure !== null)
+    return withFailure(closeAttempt(record, number, { state: 'failed', failure, endedMs: atMs }), failure);
   const kind = findAttempt(record, number)?.kind;
-  if (!outcome.ok || (kind !== undefined && kind !== outcome.result.kind)) return { refused: `attempt ${number} is ${kind}` };
+  if (!outcome.ok || (kind !== undefined && kind !== outcome.result.kind))
+    return { refused: `attempt ${number} is ${kind}` };
   const closed = closeAttempt(record, number, { state: 'done', endedMs: atMs });
   if ('refused' in closed) return closed;
   // Work may run twice, its result counts once: what was still at the same step stops (N7).
   const taken = takeResult(closed.record, outcome.result);
-  const settled = (other: Attempt) => taken.state === 'delivered' || (other.kind === kind && kind !== 'encode');
+  const settled = (other: Attempt) =>
+    taken.state === 'delivered' || (other.kind === kind && kind !== 'encode');
   return { record: stopOpen(taken, atMs, settled) };
 }
 
 /** Encoding is over when every grain and the sound are there. */
 function advance(record: JobRecord): JobRecord {
   if (record.state !== 'encoding' || record.plan === null) return record;
-  const complete = record.grains.size === grainCount(record.plan) && (record.plan.sound.length === 0 || record.sound !== null);
+  const complete =
+    record.grains.size === grainCount(record.plan) &&
+    (record.plan.sound.length === 0 || record.sound !== null);
   return complete ? { ...record, state: 'joining' } : record;
 }
 
@@ -142,7 +170,8 @@ function applyRemade(record: JobRecord, event: Extract<JobEvent, { type: 'remade
   const all = event.grains === null;
   const grains = all ? new Map() : new Map(record.grains);
   for (const index of event.grains ?? []) grains.delete(index);
-  const plan = event.fallback === 'whole' ? { ...record.plan, wholeBecause: event.reason.message } : record.plan;
+  const plan =
+    event.fallback === 'whole' ? { ...record.plan, wholeBecause: event.reason.message } : record.plan;
   const again: JobRecord = {
     ...forgive(stopAll(record, atMs)),
     ...{ plan, grains, joined: null, checks: [], fallback: event.fallback, state: 'encoding' as const },
@@ -160,7 +189,11 @@ function closeAttempt(record: JobRecord, number: number, ending: Partial<Attempt
   return changeAttempt(record, number, (attempt) => ({ ...attempt, ...ending }));
 }
 
-function changeAttempt(record: JobRecord, number: number, change: (attempt: Attempt) => Attempt | null): Applied {
+function changeAttempt(
+  record: JobRecord,
+  number: number,
+  change: (attempt: Attempt) => Attempt | null,
+): Applied {
   const attempt = findAttempt(record, number);
   if (attempt?.state !== 'open') return { refused: `attempt ${number} is ${attempt?.state ?? 'unknown'}` };
   const changed = change(attempt);
@@ -180,7 +213,9 @@ function stopAll(record: JobRecord, atMs: number): JobRecord {
 
 function stopOpen(record: JobRecord, atMs: number, which: (attempt: Attempt) => boolean): JobRecord {
   const attempts = record.attempts.map((attempt) =>
-    attempt.state === 'open' && which(attempt) ? { ...attempt, state: 'stopped' as const, endedMs: atMs } : attempt,
+    attempt.state === 'open' && which(attempt)
+      ? { ...attempt, state: 'stopped' as const, endedMs: atMs }
+      : attempt,
   );
   return { ...record, attempts };
 }

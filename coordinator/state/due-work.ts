@@ -17,7 +17,8 @@ const nothing: DueWork = { desk: [], runs: [] };
 export function dueWork(record: JobRecord): DueWork {
   if (!isWorking(record.state)) return nothing;
   const open = new Set(openAttempts(record).map((attempt) => attempt.kind));
-  const desk = (kind: DueWork['desk'][number]): DueWork => (open.has(kind) ? nothing : { desk: [kind], runs: [] });
+  const desk = (kind: DueWork['desk'][number]): DueWork =>
+    open.has(kind) ? nothing : { desk: [kind], runs: [] };
   switch (record.state) {
     case 'received':
       return desk('inspect');
@@ -26,7 +27,9 @@ export function dueWork(record: JobRecord): DueWork {
     case 'checking':
       return desk(record.checks.length > 0 && record.checks.every((check) => check.ok) ? 'deliver' : 'check');
     default:
-      return record.plan === null ? nothing : { desk: soundDue(record, open) ? ['sound'] : [], runs: freeRuns(record) };
+      return record.plan === null
+        ? nothing
+        : { desk: soundDue(record, open) ? ['sound'] : [], runs: freeRuns(record) };
   }
 }
 
@@ -43,7 +46,11 @@ function freeRuns(record: JobRecord): FrameRange[] {
   const runs: FrameRange[] = [];
   for (let index = 0; index < grainCount(plan); index++) {
     const range = grainRange(plan, index);
-    if (record.grains.has(index) || leases.some((lease) => lease.first < range.end && range.first < lease.end)) continue;
+    if (
+      record.grains.has(index) ||
+      leases.some((lease) => lease.first < range.end && range.first < lease.end)
+    )
+      continue;
     const last = runs.at(-1);
     if (last?.end === range.first) runs[runs.length - 1] = { first: last.first, end: range.end };
     else runs.push(range);

@@ -1,8 +1,8 @@
 // Everything that can happen to a job, as it is kept in the ledger. Replaying a job's events through `applyEvent`
 // gives its record back, so these shapes may gain optional fields but never change meaning.
 import { z } from 'zod';
-import { failureSchema } from '#shared/failure.ts';
 import { mediaFactsSchema } from '#shared/facts.ts';
+import { failureSchema } from '#shared/failure.ts';
 import { houseFormatSchema } from '#shared/house-format.ts';
 import { fallbackSchema, submissionSchema } from '#shared/job.ts';
 import { planSchema } from '#shared/plan.ts';
