@@ -125,8 +125,17 @@ function applyOpened(record: JobRecord, event: Extract<JobEvent, { type: 'opened
   if (problem !== null) return { refused: problem };
   const { attempt: number, kind, agentId, machine, lane, range } = event;
   const attempt: Attempt = {
-    ...{ number, kind, agentId, machine, lane, range, state: 'open', failure: null },
-    ...{ openedMs: atMs, endedMs: null, forgiven: false },
+    number,
+    kind,
+    agentId,
+    machine,
+    lane,
+    range,
+    state: 'open',
+    failure: null,
+    openedMs: atMs,
+    endedMs: null,
+    forgiven: false,
   };
   const encoding = kind === 'encode' && record.state === 'inspected';
   return {
@@ -174,7 +183,12 @@ function applyRemade(record: JobRecord, event: Extract<JobEvent, { type: 'remade
     event.fallback === 'whole' ? { ...record.plan, wholeBecause: event.reason.message } : record.plan;
   const again: JobRecord = {
     ...forgive(stopAll(record, atMs)),
-    ...{ plan, grains, joined: null, checks: [], fallback: event.fallback, state: 'encoding' as const },
+    plan,
+    grains,
+    joined: null,
+    checks: [],
+    fallback: event.fallback,
+    state: 'encoding',
     ...(all ? { signature: null, stitchClass: null, sound: null } : {}),
   };
   return withFailure({ record: again }, event.reason);
