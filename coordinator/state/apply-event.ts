@@ -7,7 +7,7 @@
 //   checking   check, then deliver      → delivered; `remade` leads back to encoding
 // held and failed go back to work by `retried`; cancelled and delivered are final.
 import { assertNever } from '#shared/errors.ts';
-import type { JobState } from '#shared/job.ts';
+import { type JobState, restingStates } from '#shared/job.ts';
 import { grainCount } from '#shared/plan.ts';
 import type { Applied } from './applied.ts';
 import { applyGrain } from './apply-grain.ts';
@@ -79,19 +79,7 @@ function transition(record: JobRecord, event: JobEvent, atMs: number): Applied {
     case 'remade':
       return applyRemade(record, event, atMs);
     case 'replanned':
-      return isWorking(record.state) && record.facts !== null
-        ? withFailure(
-            {
-              record: {
-                ...forgive(stopAll(record, atMs)),
-                ...pictureAgain,
-                plan: event.plan,
-                state: 'inspected',
-              },
-            },
-            event.reason,
-          )
-        : { refused: `the job is ${record.state}` };
+      return applyReplanned(record, event, atMs);
     case 'held':
     case 'failed':
       return isWorking(record.state)
@@ -111,13 +99,7 @@ function transition(record: JobRecord, event: JobEvent, atMs: number): Applied {
 }
 
 export function isWorking(state: JobState): boolean {
-  return (
-    state === 'received' ||
-    state === 'inspected' ||
-    state === 'encoding' ||
-    state === 'joining' ||
-    state === 'checking'
-  );
+  return !restingStates.includes(state);
 }
 
 function applyOpened(record: JobRecord, event: Extract<JobEvent, { type: 'opened' }>, atMs: number): Applied {
@@ -192,6 +174,16 @@ function applyRemade(record: JobRecord, event: Extract<JobEvent, { type: 'remade
     ...(all ? { signature: null, stitchClass: null, sound: null } : {}),
   };
   return withFailure({ record: again }, event.reason);
+}
+
+function applyReplanned(
+  record: JobRecord,
+  { plan, reason }: Extract<JobEvent, { type: 'replanned' }>,
+  atMs: number,
+): Applied {
+  if (!isWorking(record.state) || record.facts === null) return { refused: `the job is ${record.state}` };
+  const again: JobRecord = { ...forgive(stopAll(record, atMs)), ...pictureAgain, plan, state: 'inspected' };
+  return withFailure({ record: again }, reason);
 }
 
 function moveLease(attempt: Attempt, end: number): Attempt | null {
