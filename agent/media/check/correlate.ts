@@ -61,7 +61,8 @@ function normalisedScores(reference: Float32Array, candidate: Float32Array, coun
 }
 
 function slidingProducts(reference: Float32Array, candidate: Float32Array): Float64Array {
-  const size = powerOfTwo(reference.length + candidate.length);
+  // Only lags at which the reference lies within the candidate are used, so nothing wraps around.
+  const size = powerOfTwo(candidate.length);
   const a = { real: padded(reference, size), imaginary: new Float64Array(size) };
   const b = { real: padded(candidate, size), imaginary: new Float64Array(size) };
   transform(a.real, a.imaginary);

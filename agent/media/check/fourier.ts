@@ -8,10 +8,19 @@ export function transform(real: Float64Array, imaginary: Float64Array): void {
   reorder(real, imaginary);
   for (let half = 1; half < size; half *= 2) {
     for (let k = 0; k < half; k += 1) {
-      const angle = (-Math.PI * k) / half;
-      const turn = { cos: Math.cos(angle), sin: Math.sin(angle) };
-      for (let low = k; low < size; low += 2 * half)
-        combine(real, imaginary, { low, high: low + half, ...turn });
+      const cos = Math.cos((-Math.PI * k) / half);
+      const sin = Math.sin((-Math.PI * k) / half);
+      for (let low = k; low < size; low += 2 * half) {
+        const high = low + half;
+        const lowReal = at(real, low);
+        const lowImaginary = at(imaginary, low);
+        const turnedReal = at(real, high) * cos - at(imaginary, high) * sin;
+        const turnedImaginary = at(real, high) * sin + at(imaginary, high) * cos;
+        real[high] = lowReal - turnedReal;
+        imaginary[high] = lowImaginary - turnedImaginary;
+        real[low] = lowReal + turnedReal;
+        imaginary[low] = lowImaginary + turnedImaginary;
+      }
     }
   }
 }
@@ -30,27 +39,23 @@ export function powerOfTwo(count: number): number {
   return 2 ** Math.ceil(Math.log2(Math.max(1, count)));
 }
 
-type Butterfly = { readonly low: number; readonly high: number; readonly cos: number; readonly sin: number };
-
-function combine(real: Float64Array, imaginary: Float64Array, { low, high, cos, sin }: Butterfly): void {
-  const turnedReal = at(real, high) * cos - at(imaginary, high) * sin;
-  const turnedImaginary = at(real, high) * sin + at(imaginary, high) * cos;
-  real[high] = at(real, low) - turnedReal;
-  imaginary[high] = at(imaginary, low) - turnedImaginary;
-  real[low] = at(real, low) + turnedReal;
-  imaginary[low] = at(imaginary, low) + turnedImaginary;
-}
-
 function reorder(real: Float64Array, imaginary: Float64Array): void {
   const size = real.length;
   for (let i = 1, j = 0; i < size; i += 1) {
     let bit = size >> 1;
     for (; (j & bit) !== 0; bit >>= 1) j ^= bit;
     j ^= bit;
-    if (i >= j) continue;
-    [real[i], real[j]] = [at(real, j), at(real, i)];
-    [imaginary[i], imaginary[j]] = [at(imaginary, j), at(imaginary, i)];
+    if (i < j) {
+      exchange(real, i, j);
+      exchange(imaginary, i, j);
+    }
   }
+}
+
+function exchange(values: Float64Array, i: number, j: number): void {
+  const kept = at(values, i);
+  values[i] = at(values, j);
+  values[j] = kept;
 }
 
 function at(values: Float64Array, i: number): number {

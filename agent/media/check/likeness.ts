@@ -16,25 +16,37 @@ export type SpotScores = {
 /** Frames looked at on each side of a seam. */
 const reachFrames = 4;
 const sampleFrames = 2;
-const leastSamples = 5;
+/** One more than asked for: a sample that falls on a seam is left to it. */
+const samplesTaken = 6;
 const mostSeams = 40;
 
-/** `seams`: first frames after the seams, rising. Films with very many seams are looked at in 40 of them, spread. */
+/**
+ * `seams`: first frames after the seams, rising. Films with very many seams are looked at in 40 of them, spread. The
+ * spots rise and don't overlap; a sample that falls on a seam is left to it.
+ */
 export function likenessSpots(seams: readonly number[], frames: number): Spot[] {
-  const atSeams = spread(seams, mostSeams).map((seam) => ({
-    first: Math.max(0, seam - reachFrames),
-    end: Math.min(frames, seam + reachFrames),
+  const chosen = spread(seams, mostSeams);
+  const atSeams = chosen.map((seam, i) => ({
+    first: Math.max(seam - reachFrames, Math.ceil(((chosen[i - 1] ?? -seam) + seam) / 2)),
+    end: Math.min(seam + reachFrames, Math.floor(((chosen[i + 1] ?? 2 * frames - seam) + seam) / 2)),
     seam,
   }));
-  const places = Array.from({ length: leastSamples }, (_, i) =>
-    Math.floor(((2 * i + 1) * frames) / (2 * leastSamples)),
+  const samples = samplePlaces(frames).filter(
+    (one) => !atSeams.some((spot) => one.first < spot.end && spot.first < one.end),
   );
-  const samples = [...new Set(places)].map((first) => ({
+  return [...atSeams, ...samples].toSorted((a, b) => a.first - b.first);
+}
+
+function samplePlaces(frames: number): Spot[] {
+  const middles = Array.from({ length: samplesTaken }, (_, i) =>
+    Math.floor(((2 * i + 1) * frames) / (2 * samplesTaken)),
+  );
+  const places = [...new Set(middles)];
+  return places.map((first, i) => ({
     first,
-    end: Math.min(frames, first + sampleFrames),
+    end: Math.min(first + sampleFrames, places[i + 1] ?? frames),
     seam: null,
   }));
-  return [...atSeams, ...samples].toSorted((a, b) => a.first - b.first);
 }
 
 export function checkLikeness(found: readonly SpotScores[], limits: HouseFormat['checks']): CheckResult {

@@ -24,7 +24,7 @@ export function checkSeams({ frames, grains, missingPoints }: SeamFacts): CheckR
       .map((grain) => fault(grain.first, 'has no random access point')),
   ];
   const seams = borders.filter((grain, i) => grain.attempt !== grains[i]?.attempt).length;
-  const fine = `${counted(borders.length, 'grain border')} agree, ${seams} of them between attempts`;
+  const fine = `${counted(borders.length, 'grain border')} with the same picture on both sides, ${seams} between attempts`;
   return verdict({
     name: 'seams',
     ok: faults.length === 0,

@@ -1,6 +1,7 @@
 // The check `sound-offset` (N4): sound stands to the picture as in the source, heard and not only written.
 import type { CheckResult } from '#shared/check.ts';
 import type { Heard } from './sound-places.ts';
+import { sayTracks } from './say-tracks.ts';
 import { listed, verdict } from './verdict.ts';
 
 /** EBU R 37 gives a production step 5 ms of early and 15 ms of late sound. */
@@ -23,37 +24,48 @@ export function checkSoundOffset(tracks: readonly TrackOffset[]): CheckResult {
   return verdict({
     name: 'sound-offset',
     ok: judged.every((track) => track.ok),
-    measured: listed(
-      judged.map((track) => track.measured),
-      '',
-      16,
-    ),
+    measured: listed(sayTracks(judged), '', 16),
     limit,
-    notes: judged.flatMap((track) => track.notes),
+    notes: sayTracks(judged.flatMap(({ track, notes }) => notes.map((text) => ({ track, text })))),
   });
 }
 
-type Judged = { readonly ok: boolean; readonly measured: string; readonly notes: readonly string[] };
+type Judged = {
+  readonly track: number;
+  readonly ok: boolean;
+  readonly text: string;
+  readonly notes: readonly string[];
+};
 
 function judgeTrack({ track, heard, startDifferenceSeconds }: TrackOffset): Judged {
-  const spoken = heard.map((one) => `${sayHeard(one)} at the ${one.place}`).join(', ');
-  const offsets = heard.flatMap((one) =>
+  const placed = heard.flatMap((one) =>
     one.kind === 'clear' || one.kind === 'periodic' ? [one.offsetSeconds] : [],
   );
   const clear = heard.some((one) => one.kind === 'clear');
   // Nothing to hold on to: the timestamps have to do.
-  if (!clear) offsets.push(startDifferenceSeconds);
+  const offsets = clear ? placed : [...placed, startDifferenceSeconds];
   const worst = Math.max(...offsets.map(Math.abs));
-  const notes = [
-    ...(clear
-      ? []
-      : [
-          `track ${track} has no sound that can be placed; its start time is ${inMs(startDifferenceSeconds)} off`,
-        ]),
-    ...(worst > fineSeconds && worst <= mostSeconds ? [`track ${track} is more than 5 ms off`] : []),
-  ];
-  const ok = worst <= mostSeconds && !heard.some((one) => one.kind === 'unlike');
-  return { ok, measured: `track ${track}: ${spoken}`, notes };
+  const unlike = heard.some((one) => one.kind === 'unlike');
+  return {
+    track,
+    ok: worst <= mostSeconds && !unlike,
+    text: sayPlaces(heard),
+    notes: [
+      ...(clear || unlike
+        ? []
+        : [`no sound that can be placed; the start time is ${inMs(startDifferenceSeconds)} off`]),
+      ...(worst > fineSeconds && worst <= mostSeconds ? ['more than 5 ms off'] : []),
+    ],
+  };
+}
+
+/** Head, middle and tail in one when they agree. */
+function sayPlaces(heard: readonly Heard[]): string {
+  const told = heard.map(sayHeard);
+  const [first = ''] = told;
+  return told.every((one) => one === first)
+    ? first
+    : heard.map((one, i) => `${told[i] ?? ''} at the ${one.place}`).join(', ');
 }
 
 function sayHeard(one: Heard): string {

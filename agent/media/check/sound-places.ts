@@ -45,31 +45,41 @@ export function listen(place: Place, source: Float32Array, deliverable: Float32A
   if (length < reach / 10) return { place, kind: 'too-short' };
   const starts = loudestPieces(source, length);
   if (starts.length === 0) return { place, kind: 'silent' };
-  const [reference, candidate] = [emphasise(source), emphasise(deliverable)];
-  const found = starts.map((start) =>
-    correlate(
-      reference.subarray(start, start + length),
-      piece(candidate, start - reach, length + 2 * reach),
-      {
-        reach,
-        apart: listeningRate / 1000,
-      },
-    ),
-  );
+  const reference = emphasise(source);
+  const candidate = emphasise(deliverable);
+  const found: Correlation[] = [];
+  for (const start of starts) {
+    const around = piece(candidate, start - reach, length + 2 * reach);
+    const one = correlate(reference.subarray(start, start + length), around, {
+      reach,
+      apart: listeningRate / 1000,
+    });
+    if (one.likeness >= unlike && one.rivals.length === 0) return heardAt(place, 'clear', one);
+    found.push(one);
+  }
   return judge(place, found);
 }
 
 /** A sound that resembles less than this is another sound. */
 const unlike = 0.25;
 
+/** None of the pieces can be placed beyond doubt. */
 function judge(place: Place, found: readonly Correlation[]): Heard {
-  const alike = found.filter((one) => one.likeness >= unlike);
-  const best = alike.find((one) => one.rivals.length === 0) ?? alike[0] ?? found[0];
-  if (best === undefined) return { place, kind: 'silent' };
-  const kind = best.likeness < unlike ? 'unlike' : best.rivals.length > 0 ? 'periodic' : 'clear';
+  const periodic = found.find((one) => one.likeness >= unlike);
+  if (periodic !== undefined) return heardAt(place, 'periodic', periodic);
+  const [loudest] = found;
+  return loudest === undefined ? { place, kind: 'silent' } : heardAt(place, 'unlike', loudest);
+}
+
+function heardAt(
+  place: Place,
+  kind: 'clear' | 'periodic' | 'unlike',
+  { lag, rivals, likeness }: Correlation,
+): Heard {
   // Among equally good lags of a periodic sound the smallest is the likeliest.
-  const lag = [best.lag, ...best.rivals].reduce((a, b) => (Math.abs(b) < Math.abs(a) ? b : a));
-  return { place, kind, offsetSeconds: lag / listeningRate, likeness: best.likeness };
+  const [nearest = lag] = rivals;
+  const chosen = Math.abs(nearest) < Math.abs(lag) ? nearest : lag;
+  return { place, kind, offsetSeconds: chosen / listeningRate, likeness };
 }
 
 /** Starts of the loudest pieces that aren't silent, loudest first, half a piece apart. */

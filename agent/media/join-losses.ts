@@ -1,0 +1,33 @@
+// What a wrapper can't say of a film, one sentence each, for the report.
+
+import { toDecimal } from '#shared/rational.ts';
+import type { JoinTask } from '#shared/task.ts';
+import { pictureStart } from './picture-start.ts';
+import { carriedLanguage, carriesReelName, carriesTag, namesChannels, wrapperNames } from './wrapper-carries.ts';
+
+export function joinLosses({ facts, plan, format }: Pick<JoinTask, 'facts' | 'plan' | 'format'>): string[] {
+  const { wrapper } = format;
+  const name = wrapperNames[wrapper];
+  const tags = Object.keys(facts.tags).filter((tag) => !carriesTag(wrapper, tag));
+  const start = pictureStart(wrapper, plan.sound);
+  return [
+    ...(tags.length > 0 ? [`${name} does not carry the tags ${tags.join(', ')}`] : []),
+    ...(facts.reelName !== null && !carriesReelName(wrapper)
+      ? [`${name} does not carry the reel name ${facts.reelName}`]
+      : []),
+    ...plan.sound.flatMap((way, i) =>
+      way.language !== null && carriedLanguage(wrapper, way.language) === null
+        ? [`${name} has no code for the language ${way.language} of sound track ${i + 1}`]
+        : [],
+    ),
+    ...plan.sound.flatMap((way, i) => {
+      const layout = facts.sound.find((track) => track.index === way.index)?.layout ?? null;
+      return layout === null || namesChannels(wrapper, way.encoder) ? [] : [`${name} does not say that the channels of sound track ${i + 1} are ${layout}`];
+    }),
+    ...(start.num > 0
+      ? [
+          `${name} cannot hide sound before the picture, so the picture begins at ${toDecimal(start, 3, 'nearest')} s`,
+        ]
+      : []),
+  ];
+}

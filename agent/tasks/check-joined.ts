@@ -1,0 +1,75 @@
+// The check task: everything that was promised of the deliverable and can be measured on the file, measured on the file,
+// by ways that have nothing to do with how it was made. A failed check is a result, not an error.
+import type { CheckName, CheckResult } from '#shared/check.ts';
+import { checkNames } from '#shared/check.ts';
+import { parseRational, type Rational, rational, toDecimal, toNumber } from '#shared/rational.ts';
+import type { CheckTask, TaskResult } from '#shared/task.ts';
+import { checkDecoded } from '../media/check/decoded.ts';
+import { verdict } from '../media/check/verdict.ts';
+import { pictureStart } from '../media/picture-start.ts';
+import { type CheckFile, openJoined } from './check/check-file.ts';
+import { compareHashes, comparePictures } from './check/compare-pictures.ts';
+import { deliverableTaps, heardFile, measureSound, sampleEncodersOf } from './check/measure-sound.ts';
+import { readLabels } from './check/read-labels.ts';
+import { runDecode } from './check/run-decode.ts';
+import { scanPicture } from './check/scan-picture.ts';
+import { openSameSource } from './same-source.ts';
+import type { TaskContext } from './task-context.ts';
+
+type CheckTaskResult = Extract<TaskResult, { kind: 'check' }>;
+
+/** Throws MillError `source-changed`, `stale-attempt`, `timeout` and what opening a source throws. */
+export async function checkJoined(task: CheckTask, context: TaskContext): Promise<CheckTaskResult> {
+  const source = await openSameSource(context, task.source);
+  const file = await openJoined(task, context);
+  const checks =
+    'unreadable' in file ? allFailed(file.unreadable) : await checkFile(task, context, { file, source });
+  return { kind: 'check', checks };
+}
+
+async function checkFile(
+  task: CheckTask,
+  context: TaskContext,
+  { file, source }: { file: CheckFile; source: string },
+): Promise<CheckResult[]> {
+  if (file.picture === null) return allFailed('the file has no picture track');
+  const { scratch, signal } = context;
+  const { plan, format } = task;
+  const start = pictureStart(format.wrapper, plan.sound);
+  const common = { file, source, start, scratch, signal, timeoutMs: decodeTimeoutMs(plan) };
+  const decoded = await runDecode(
+    {
+      local: file.local,
+      demuxer: file.demuxer,
+      strict: true,
+      picture: { hashed: format.checks.lossless },
+      sound: deliverableTaps(task, file),
+      sampleEncoders: sampleEncodersOf(task),
+      pictureStart: toDecimal(start, 6, 'nearest'),
+      heardFile: heardFile(scratch, 'deliverable'),
+    },
+    common,
+  );
+  const timeBase = parseRational(file.picture.time_base) ?? rational(1, 1000);
+  const likeness = format.checks.lossless
+    ? await compareHashes(task, common, decoded.pictureHashes)
+    : await comparePictures(task, common);
+  return [
+    ...checkDecoded({ ...decoded, framesDue: plan.frames }),
+    ...(await scanPicture(task, { ...common, timeBase })),
+    likeness,
+    ...(await measureSound(task, { ...common, decoded })),
+    await readLabels(task, common),
+  ];
+}
+
+/** A decode that takes twenty times as long as the film, or an hour, isn't going to end. */
+function decodeTimeoutMs({ frames, rate }: { frames: number; rate: Rational }): number {
+  return Math.min(Math.max(3_600_000, Math.ceil((20_000 * frames) / toNumber(rate))), 2 ** 31 - 1);
+}
+
+/** Of a file that can't be opened nothing holds; `bytes` is the delivery's own check. */
+function allFailed(why: string): CheckResult[] {
+  const names: CheckName[] = checkNames.filter((name) => name !== 'bytes');
+  return names.map((name) => verdict({ name, ok: false, measured: why, limit: 'a file that can be opened' }));
+}

@@ -1,0 +1,101 @@
+// The join task: grains in order and the sound beside them become one file, without decoding anything.
+import { writeFile } from 'node:fs/promises';
+import path from 'node:path';
+import { MillError } from '#shared/errors.ts';
+import { wrapperExtensions } from '#shared/house-format.ts';
+import type { JoinTask, TaskResult } from '#shared/task.ts';
+import { joinArgs } from '../media/join-args.ts';
+import { concatScript, metadataFile } from '../media/join-list.ts';
+import { joinLosses } from '../media/join-losses.ts';
+import { pictureStart } from '../media/picture-start.ts';
+import { hashFile } from '../tools/hash-file.ts';
+import { decisiveLine, runTool } from '../tools/run-tool.ts';
+import { verifyGrains } from './join/verify-grains.ts';
+import type { TaskContext } from './task-context.ts';
+
+type JoinResult = Extract<TaskResult, { kind: 'join' }>;
+
+/** Throws MillError `join-failed`, `signature-mismatch`, `no-space`, `timeout` or `stale-attempt`. */
+export async function joinGrains(task: JoinTask, context: TaskContext): Promise<JoinResult> {
+  const grains = await verifyGrains(task, context);
+  const sound = await openSound(task, context);
+  const { wrapper } = task.format;
+  const { rate, sound: ways } = task.plan;
+  const inScratch = (name: string) => path.join(context.scratch, name);
+  const name = `joined${wrapperExtensions[wrapper]}`;
+  const files = {
+    script: inScratch('grains.ffconcat'),
+    metadata: inScratch('film.ffmetadata'),
+    sound,
+    output: inScratch(name),
+  };
+  await writeFile(files.script, concatScript(grains, rate));
+  const { tags, chapters } = task.facts;
+  await writeFile(
+    files.metadata,
+    metadataFile({ tags, chapters, wrapper, start: pictureStart(wrapper, ways) }),
+  );
+  await runJoin(joinArgs(task, files), task, context);
+  const stored = await context.granary.store(files.output, name);
+  return { kind: 'join', ...stored, dropped: joinLosses(task) };
+}
+
+async function openSound({ sound, plan }: JoinTask, context: TaskContext): Promise<string[]> {
+  if (sound.length !== plan.sound.length) {
+    throw new MillError(
+      'join-failed',
+      `${sound.length} sound files were given to the join where ${plan.sound.length} are due; have the sound made again`,
+    );
+  }
+  const paths: string[] = [];
+  for (const { startSeconds: _, ...file } of sound) {
+    const local = await context.granary.open(file);
+    const found = await hashFile(local, context.signal);
+    if (found.hash.hex !== file.hash.hex) {
+      throw new MillError(
+        'join-failed',
+        `the sound file ${file.file} has other bytes than were stored; check the granary's disk, then have the sound made again`,
+        {
+          details: { file: file.file, hash: found.hash.hex, dueHash: file.hash.hex },
+        },
+      );
+    }
+    paths.push(local);
+  }
+  return paths;
+}
+
+/** A disk slower than a megabyte a second isn't working. A timer holds 24 days at the most. */
+function joinTimeoutMs(bytes: number): number {
+  return Math.min(600_000 + Math.ceil(bytes / 1000), 2 ** 31 - 1);
+}
+
+async function runJoin(args: string[], task: JoinTask, { signal }: TaskContext): Promise<void> {
+  const bytes = [...task.grains, ...task.sound].reduce((sum, file) => sum + file.bytes, 0);
+  const result = await runTool({
+    tool: 'ffmpeg',
+    args,
+    signal,
+    timeoutMs: joinTimeoutMs(bytes),
+  });
+  if (result.ok) return;
+  const details = { command: result.command, line: decisiveLine(result) };
+  if (signal.aborted) throw new MillError('stale-attempt', 'the join was stopped', { details });
+  if (result.endedBy === 'timeout') {
+    throw new MillError(
+      'timeout',
+      `the join took longer than ${Math.round(result.durationMs / 1000)} s; look at the disk`,
+      { details },
+    );
+  }
+  if (result.stderrTail.some((line) => line.includes('No space left on device'))) {
+    throw new MillError('no-space', "the agent's scratch folder is full; free some space and retry", {
+      details,
+    });
+  }
+  throw new MillError(
+    'join-failed',
+    `ffmpeg ended with ${result.exitCode ?? result.endedBy} while joining: ${details.line}`,
+    { details },
+  );
+}
