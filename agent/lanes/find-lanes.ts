@@ -39,14 +39,17 @@ export async function* findLanes(search: LaneSearch): AsyncGenerator<readonly La
   yield list(search.known);
   if (softwareLanes.every((lane) => isComplete(search, lane, search.known))) return;
   await mkdir(search.folder, { recursive: true });
-  await using _turn = await waitForName(`calibration ${search.folder}`, turnLimitMs, search.signal);
-  // Whoever had the turn before may have found all that this agent misses.
-  let known = await readCalibration(search.folder);
+  let known = search.known;
   for (const lane of byNeed(search.formats)) {
     if (isComplete(search, lane, known)) continue;
-    const fault = await tryLane(search, lane, known);
-    if (fault !== null) faults.set(lane.encoder, fault);
+    // A turn is for one lane, so that whoever waits knows each lane as soon as it is known on this machine.
+    await using _turn = await waitForName(`calibration ${search.folder}`, turnLimitMs, search.signal);
     known = await readCalibration(search.folder);
+    if (!isComplete(search, lane, known)) {
+      const fault = await tryLane(search, lane, known);
+      if (fault !== null) faults.set(lane.encoder, fault);
+      known = await readCalibration(search.folder);
+    }
     yield list(known);
   }
 }

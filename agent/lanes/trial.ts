@@ -7,7 +7,7 @@ import { encoderArgs } from '../media/encoder-args.ts';
 export type Size = { readonly width: number; readonly height: number };
 
 /** Frames/s of the pictures that lanes are tried with. */
-export const trialRate = 25;
+const trialRate = 25;
 
 /** What a format that keeps the source's size and samples most often meets. */
 const typicalSource = { width: 1920, height: 1080, pixelFormat: 'yuv422p10le' } as const;
@@ -56,7 +56,7 @@ export function trialEncoderArgs(spec: PictureSpec): string[] {
   });
 }
 
-export function pixelFormatOf({ pixelFormat }: PictureSpec): string {
+function pixelFormatOf({ pixelFormat }: PictureSpec): string {
   return pixelFormat === 'source' ? typicalSource.pixelFormat : pixelFormat;
 }
 

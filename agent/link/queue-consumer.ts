@@ -1,5 +1,5 @@
 // Takes this agent's entries from its BullMQ queue. Nothing of BullMQ is seen outside this file.
-import { type JobJson, Worker } from 'bullmq';
+import { type JobJson, Queue, Worker } from 'bullmq';
 import type { AgentLog } from '../tools/logger.ts';
 
 export type QueueAddress = {
@@ -21,6 +21,8 @@ export type ConsumerParts = {
   readonly address: QueueAddress;
   readonly concurrency: number;
   readonly run: (entry: unknown) => Promise<void>;
+  /** This process has taken nothing yet: what the queue holds as taken is left from one that was killed. */
+  readonly first: boolean;
   readonly log: AgentLog;
 };
 
@@ -29,7 +31,7 @@ const stalledCheckMs = 15_000;
 const retryMs = 1_000;
 const longestReconnectMs = 2_000;
 
-export function consumeQueue({ address, concurrency, run, log }: ConsumerParts): QueueConsumer {
+export function consumeQueue({ address, concurrency, run, first, log }: ConsumerParts): QueueConsumer {
   const watch = createWatch(concurrency);
   const worker = new WatchedWorker(
     address.queueName,
@@ -42,12 +44,7 @@ export function consumeQueue({ address, concurrency, run, log }: ConsumerParts):
       }
     },
     {
-      connection: {
-        url: address.redisUrl,
-        maxRetriesPerRequest: null,
-        retryStrategy: (tries: number) => Math.min(100 * 2 ** Math.min(tries, 8), longestReconnectMs),
-      },
-      prefix: address.queuePrefix,
+      ...connectionTo(address),
       concurrency,
       lockDuration: lockMs,
       stalledInterval: stalledCheckMs,
@@ -61,14 +58,42 @@ export function consumeQueue({ address, concurrency, run, log }: ConsumerParts):
   worker.onAnswer = watch.answered;
   const complain = tellOnce(log);
   worker.on('error', (error) => complain(error.message));
-  void worker
-    .run()
+  void (first ? dropOrphans(address, log) : Promise.resolve())
+    .then(() => worker.run())
     .catch((error: unknown) => log.error({ reason: String(error) }, 'the queue consumer ended'));
   return {
     ageSeconds: watch.ageSeconds,
     pause: () => worker.pause(true),
     close: () => worker.close(),
   };
+}
+
+function connectionTo({ redisUrl, queuePrefix }: QueueAddress) {
+  return {
+    prefix: queuePrefix,
+    connection: {
+      url: redisUrl,
+      maxRetriesPerRequest: null,
+      retryStrategy: (tries: number) => Math.min(100 * 2 ** Math.min(tries, 8), longestReconnectMs),
+    },
+  };
+}
+
+/**
+ * Entries taken by an earlier process of this agent are locked for a minute, though nobody works on them. With them gone
+ * the coordinator can send at once what still counts.
+ */
+async function dropOrphans(address: QueueAddress, log: AgentLog): Promise<void> {
+  const queue = new Queue(address.queueName, connectionTo(address));
+  queue.on('error', () => {});
+  try {
+    const orphans = await queue.getActiveCount();
+    if (orphans === 0) return;
+    log.info({ orphans }, 'dropping what an earlier run had taken from the queue');
+    await queue.obliterate({ force: true });
+  } finally {
+    await queue.close();
+  }
 }
 
 /** A Worker that tells each time that Redis has answered a fetch, with an entry or without. */

@@ -126,7 +126,9 @@ async function followQueue(
   // What runs goes on: its outcome goes over HTTP, whatever becomes of its queue entry.
   void standing.consumer?.close();
   standing.address = { redisUrl, queuePrefix, queueName };
+  const first = standing.consumer === null;
   standing.consumer = consume({
+    first,
     address: standing.address,
     concurrency,
     run: (entry) => attempts.run(entry),

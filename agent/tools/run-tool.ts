@@ -1,5 +1,7 @@
 // Runs ffmpeg and ffprobe: argument lists without a shell, a time limit, an end that takes the whole process tree,
 // and one result shape for success and failure.
+import type { Readable } from 'node:stream';
+import { StringDecoder } from 'node:string_decoder';
 import { execa } from 'execa';
 import { findTool, tieToParent } from './find-tool.ts';
 import { giveWay } from './tool-priority.ts';
@@ -55,16 +57,21 @@ export async function runTool(run: ToolRun): Promise<ToolResult> {
     env: { AV_LOG_FORCE_NOCOLOR: '1' },
   });
   giveWay(child.pid);
-  await Promise.all([
-    forEachLine(child.iterable({ from: 'stderr' }), (line) => {
+  const lines = [
+    forEachLine(child.stderr, (line) => {
       tail.push(line);
       if (tail.length > keptLines) tail.shift();
       run.onLine?.(line, 'stderr');
     }),
-    run.onLine
-      ? forEachLine(child.iterable({ from: 'stdout' }), (line) => run.onLine?.(line, 'stdout'))
-      : undefined,
-  ]);
+    run.onLine && forEachLine(child.stdout, (line) => run.onLine?.(line, 'stdout')),
+  ];
+  try {
+    await Promise.all(lines);
+  } catch (error) {
+    // A fault of ours in reading a line: what the tool still does is of no use.
+    child.kill('SIGKILL');
+    throw error;
+  }
   const result = await child;
   return {
     ok: !result.failed,
@@ -91,11 +98,35 @@ type Ending = {
   exitCode?: number | undefined;
 };
 
-async function forEachLine(lines: AsyncIterable<unknown>, use: (line: string) => void): Promise<void> {
-  // A killed process ends its streams with an error; the result below tells that story, not the stream.
-  try {
-    for await (const line of lines) use(String(line));
-  } catch {}
+/**
+ * Resolves when the stream has ended. By hand, because a listing has a line for each packet of a film: an iterator takes
+ * ten times as long for each. Rejects with what `use` throws; a stream that breaks off is the tool's story, told by its
+ * result.
+ */
+function forEachLine(stream: Readable | null, use: (line: string) => void): Promise<void> {
+  if (!stream) return Promise.resolve();
+  const decoder = new StringDecoder('utf8');
+  let rest = '';
+  const take = (text: string) => {
+    const lines = (rest + text).split(/\r?\n/);
+    rest = lines.pop() ?? '';
+    for (const line of lines) use(line);
+  };
+  return new Promise((resolve, reject) => {
+    const guarded = (step: () => void) => {
+      try {
+        step();
+      } catch (error) {
+        reject(error);
+      }
+    };
+    stream.on('data', (chunk: Buffer) => guarded(() => take(decoder.write(chunk))));
+    stream.on('error', () => resolve());
+    stream.on('close', () => {
+      if (rest !== '') guarded(() => use(rest));
+      resolve();
+    });
+  });
 }
 
 function endedBy(result: Ending): ToolResult['endedBy'] {

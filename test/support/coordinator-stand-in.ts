@@ -53,6 +53,7 @@ export type Behaviour = {
   lease: Lease;
   /** Attempts that no longer count, by `jobId/attempt`. */
   stale: Set<string>;
+  /** Where the queues are, for the next registration. */
   redisUrl: string;
   markText: string;
 };
@@ -88,11 +89,12 @@ export async function startStandIn({ redisUrl, granary, port = 0 }: StandInOptio
   await new Promise<void>((resolve) => server.once('listening', () => resolve()));
   const queues = new Map<string, Queue>();
   const queueOf = (agentId: string) => {
-    const queue =
-      queues.get(agentId) ??
-      new Queue(`agent-${agentId}`, { connection: { url: redisUrl }, prefix: queuePrefix });
+    const url = behaviour.redisUrl;
+    const known = queues.get(`${url} ${agentId}`);
+    if (known) return known;
+    const queue = new Queue(`agent-${agentId}`, { connection: { url }, prefix: queuePrefix });
     queue.on('error', () => {});
-    queues.set(agentId, queue);
+    queues.set(`${url} ${agentId}`, queue);
     return queue;
   };
   const queueOfNewest = () => queueOf(kept.registrations.at(-1)?.agentId ?? 'nobody');

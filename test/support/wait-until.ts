@@ -7,7 +7,7 @@ const lookEveryMs = 20;
 export async function waitUntil<T>(
   what: string,
   look: () => T | Promise<T>,
-  deadlineMs = 20_000,
+  deadlineMs = 40_000,
 ): Promise<Exclude<T, false | null | undefined>> {
   const endMs = performance.now() + deadlineMs;
   for (;;) {
