@@ -57,16 +57,15 @@ export async function runTool(run: ToolRun): Promise<ToolResult> {
     env: { AV_LOG_FORCE_NOCOLOR: '1' },
   });
   giveWay(child.pid);
-  const lines = [
-    forEachLine(child.stderr, (line) => {
-      tail.push(line);
-      if (tail.length > keptLines) tail.shift();
-      run.onLine?.(line, 'stderr');
-    }),
-    run.onLine && forEachLine(child.stdout, (line) => run.onLine?.(line, 'stdout')),
-  ];
   try {
-    await Promise.all(lines);
+    await Promise.all([
+      forEachLine(child.stderr, (line) => {
+        tail.push(line);
+        if (tail.length > keptLines) tail.shift();
+        run.onLine?.(line, 'stderr');
+      }),
+      run.onLine ? forEachLine(child.stdout, (line) => run.onLine?.(line, 'stdout')) : undefined,
+    ]);
   } catch (error) {
     // A fault of ours in reading a line: what the tool still does is of no use.
     child.kill('SIGKILL');
