@@ -54,21 +54,25 @@ export type ProbeFields = {
   readonly [field: string]: string | number | ProbeFields | readonly ProbeFields[] | undefined;
 };
 
+/** A field as text; throws where FFprobe didn't print it. */
+export function textField(owner: ProbeFields, name: string): string {
+  const value = owner[name];
+  if (typeof value !== 'string' && typeof value !== 'number') {
+    throw new Error(`FFprobe printed no ${name}`);
+  }
+  return String(value);
+}
+
 export type ProbeReport = {
   readonly format: ProbeFields;
   readonly streams: readonly ProbeFields[];
+  readonly frames: readonly ProbeFields[];
 };
 
-/** Streams and format. */
+/** Streams, format and the decoded frames of all streams in the file's first second. */
 export async function probe(path: string): Promise<ProbeReport> {
-  return (await probeJson(path, ['-show_format', '-show_streams'])) as unknown as ProbeReport;
-}
-
-/** Frames of one stream as FFprobe decodes them, at most `limit` packets' worth. */
-export async function probeFrames(path: string, { stream = 'v:0', limit = 0 } = {}): Promise<ProbeFields[]> {
-  const interval = limit === 0 ? [] : ['-read_intervals', `%+#${limit}`];
-  const report = await probeJson(path, ['-select_streams', stream, ...interval, '-show_frames']);
-  return report['frames'] as unknown as ProbeFields[];
+  const options = ['-show_format', '-show_streams', '-read_intervals', '%+1', '-show_frames'];
+  return (await probeJson(path, options)) as unknown as ProbeReport;
 }
 
 export type Packet = {
@@ -79,8 +83,11 @@ export type Packet = {
 };
 
 /** Packets of one stream in file order. */
-export async function readPackets(path: string, stream = 'v:0'): Promise<Packet[]> {
-  const report = await probeJson(path, ['-select_streams', stream, '-show_packets']);
+export async function readPackets(
+  path: string,
+  { stream = 'v:0', inputOptions = [] }: Pick<DecodeOptions, 'stream' | 'inputOptions'> = {},
+): Promise<Packet[]> {
+  const report = await probeJson(path, [...inputOptions, '-select_streams', stream, '-show_packets']);
   return (report['packets'] as unknown as ProbeFields[]).map((packet) => ({
     ptsTicks: ticks(packet['pts']),
     dtsTicks: ticks(packet['dts']),
@@ -89,7 +96,7 @@ export async function readPackets(path: string, stream = 'v:0'): Promise<Packet[
   }));
 }
 
-/** What a bitstream filter leaves or logs, for looking below the packets; `stdout` holds framemd5 lines. */
+/** Packets that a bitstream filter leaves, and what it logs: for looking below a stream's packets. */
 export async function filterBitstream(
   path: string,
   filter: string,

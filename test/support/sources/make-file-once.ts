@@ -1,12 +1,12 @@
 // Gives a slow file to many callers, in one process or several, and makes it once. The lock only saves
 // work: the file is drafted in a private folder and renamed, so it is whole even if two callers make it.
-import { mkdir, mkdtemp, rename, rm, rmdir, stat } from 'node:fs/promises';
+import { mkdtemp, readFile, rename, rm, stat, writeFile } from 'node:fs/promises';
 import { basename, dirname, join } from 'node:path';
 import { setTimeout as pause } from 'node:timers/promises';
 
 const pollMs = 50;
-/** A lock older than this was left by a process that died. */
-const staleMs = 150_000;
+/** Older than any recipe takes: a lock whose process number was given to another program. */
+const staleMs = 600_000;
 
 const underway = new Map<string, Promise<void>>();
 
@@ -33,7 +33,7 @@ async function makeUnderLock(path: string, make: (draftPath: string) => Promise<
         await draftAndRename(path, make);
       }
     } finally {
-      await rm(lockPath, { recursive: true, force: true });
+      await rm(lockPath, { force: true });
     }
   }
 }
@@ -49,20 +49,33 @@ async function draftAndRename(path: string, make: (draftPath: string) => Promise
   }
 }
 
-/** A folder, since making one fails on every system if it is there. */
+/** The lock holds its owner's process number, so that a killed run holds nobody up. */
 async function takeLock(lockPath: string): Promise<boolean> {
   try {
-    await mkdir(lockPath);
+    await writeFile(lockPath, String(process.pid), { flag: 'wx' });
     return true;
   } catch (error) {
     if ((error as NodeJS.ErrnoException).code !== 'EEXIST') {
       throw error;
     }
-    const age = await ageMs(lockPath);
-    if (age !== undefined && age > staleMs) {
-      await rmdir(lockPath).catch(() => undefined);
+    if (await isAbandoned(lockPath)) {
+      await rm(lockPath, { force: true });
     }
     return false;
+  }
+}
+
+async function isAbandoned(lockPath: string): Promise<boolean> {
+  const owner = Number(await readFile(lockPath, 'utf8').catch(() => ''));
+  return (owner > 0 && !isRunning(owner)) || ((await ageMs(lockPath)) ?? 0) > staleMs;
+}
+
+/** Signal 0 is sent to nobody: it only asks. Not being allowed to send it means that somebody is there. */
+function isRunning(processId: number): boolean {
+  try {
+    return process.kill(processId, 0);
+  } catch (error) {
+    return (error as NodeJS.ErrnoException).code === 'EPERM';
   }
 }
 

@@ -20,7 +20,7 @@ export type Source = {
   readonly expected: SourceExpectation;
 };
 
-const encodeTimeoutMs = 120_000;
+const encodeTimeoutMs = 240_000;
 
 export const sourceNames = Object.keys(allRecipes) as readonly SourceName[];
 

@@ -47,7 +47,8 @@ export const intraOnlyRecipes = {
   'ffv1-mkv-odd-size': {
     what: 'Odd width and height, 4:2:0 so that the last column and line have half a chroma sample',
     extension: 'mkv',
-    picture: { ...smallPicture, width: 321, height: 181 },
+    // The pattern is drawn in 4:4:4; in 4:2:0 it would round its size down.
+    picture: { ...smallPicture, width: 321, height: 181, frames: 150, filters: 'format=yuv444p' },
     encode: '-c:v ffv1 -level 3 -slicecrc 1 -g 1',
     claims: { wrapper: 'matroska', codec: 'ffv1' },
   },
