@@ -13,16 +13,20 @@ export async function become(program: string, words: readonly string[]): Promise
   return standBy(program, words);
 }
 
-export function standBy(program: string, words: readonly string[]): Promise<number> {
+export async function standBy(program: string, words: readonly string[]): Promise<number> {
   const child = spawn(process.execPath, [program, ...words], { stdio: 'inherit' });
   const handOn = (signal: NodeJS.Signals) => void child.kill(signal);
-  for (const signal of ['SIGTERM', 'SIGHUP'] as const) process.on(signal, handOn);
   // Ctrl-C reaches the program by itself; this process only has to outlive it.
-  process.on('SIGINT', () => {});
-  return new Promise<number>((resolve, reject) => {
-    child.once('error', reject);
-    child.once('close', (code, signal) => resolve(code ?? codeOfSignal(signal)));
-  });
+  const outlive = () => {};
+  process.on('SIGTERM', handOn).on('SIGHUP', handOn).on('SIGINT', outlive);
+  try {
+    return await new Promise<number>((resolve, reject) => {
+      child.once('error', reject);
+      child.once('close', (code, signal) => resolve(code ?? codeOfSignal(signal)));
+    });
+  } finally {
+    process.off('SIGTERM', handOn).off('SIGHUP', handOn).off('SIGINT', outlive);
+  }
 }
 
 function codeOfSignal(signal: NodeJS.Signals | null): ExitCode {

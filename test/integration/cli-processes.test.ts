@@ -1,0 +1,86 @@
+// The command line as a process: exit codes, becoming another program, and children that end with it.
+import { readFile, writeFile } from 'node:fs/promises';
+import { join } from 'node:path';
+import { expect, test } from 'vitest';
+import { standBy } from '../../coordinator/cli/become.ts';
+import { startChild } from '../../coordinator/cli/once/child-program.ts';
+import { runProgram } from '../support/cli/run-program.ts';
+import { tempFolder } from '../support/temp-folder.ts';
+import { waitUntil } from '../support/wait-until.ts';
+
+test('help goes to standard output, a wrong word to standard error', async () => {
+  const help = await runProgram(['--help']);
+  expect(help).toMatchObject({ exitCode: 0, stderr: '' });
+  expect(help.stdout).toContain('Usage: nightmill');
+  const wrong = await runProgram(['dance']);
+  expect(wrong).toMatchObject({ exitCode: 2, stdout: '' });
+  expect(wrong.stderr).toMatch(/^nightmill: unknown command 'dance'/);
+});
+
+test('agent and coordinator read their own words and end with their own code', async () => {
+  const help = await runProgram(['agent', '--help']);
+  expect(help.exitCode).toBe(0);
+  expect(help.stdout).toContain('--encode-places');
+  expect((await runProgram(['agent', '--dance'])).exitCode).toBe(2);
+  const coordinator = await runProgram(['coordinator', '--listen', '0.0.0.0:0']);
+  expect(coordinator.exitCode).toBe(2);
+  expect(coordinator.stderr).toContain('--listen: listen.host: 0.0.0.0 can be reached from other machines');
+});
+
+test('standing by for a program ends with its exit code', async () => {
+  const program = join(await tempFolder(), 'program.mjs');
+  await writeFile(program, 'process.exit(Number(process.argv[2]));');
+  expect(await standBy(program, ['7'])).toBe(7);
+  expect(process.listenerCount('SIGHUP')).toBe(0);
+});
+
+const lingering = `
+  console.log('words', process.argv.slice(2).join());
+  process.on('SIGTERM', () => { console.log('asked to end'); process.exit(3); });
+  process.stdin.on('end', () => console.log('left alone')).resume();
+  setInterval(() => {}, 1000);
+`;
+
+async function linger(text: string) {
+  const folder = await tempFolder();
+  const program = join(folder, 'program.mjs');
+  const logFile = join(folder, 'program.log');
+  await writeFile(program, text);
+  const child = await startChild({
+    name: 'it',
+    program,
+    words: ['a', '-b'],
+    environment: process.env,
+    logFile,
+  });
+  const log = () => readFile(logFile, 'utf8');
+  await waitUntil('it runs', async () => (await log()).includes('words a,-b'));
+  return { child, log };
+}
+
+test.skipIf(process.platform === 'win32')('a child is asked to end, and told on', async () => {
+  const { child, log } = await linger(lingering);
+  await child.stop();
+  expect(await child.ended).toBe('ended with code 3');
+  expect(await log()).toContain('asked to end');
+});
+
+test('a child that ends by itself says how, and its last words are kept', async () => {
+  const { child } = await linger(`console.log('words a,-b'); console.error('out of film'); process.exit(4);`);
+  expect(await child.ended).toBe('ended with code 4');
+  expect(await child.lastWords()).toBe('words a,-b\nout of film');
+  await child.stop();
+});
+
+test('a program that can’t be started is told as such', async () => {
+  const folder = await tempFolder();
+  const child = await startChild({
+    name: 'it',
+    program: join(folder, 'none.mjs'),
+    words: [],
+    environment: process.env,
+    logFile: join(folder, 'log'),
+  });
+  expect(await child.ended).toBe('ended with code 1');
+  expect(await child.lastWords()).toContain('Node.js');
+});
