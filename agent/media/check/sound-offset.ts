@@ -1,7 +1,7 @@
 // The check `sound-offset` (N4): sound stands to the picture as in the source, heard and not only written.
 import type { CheckResult } from '#shared/check.ts';
-import type { Heard } from './sound-places.ts';
 import { sayTracks } from './say-tracks.ts';
+import type { Heard } from './sound-places.ts';
 import { listed, verdict } from './verdict.ts';
 
 /** EBU R 37 gives a production step 5 ms of early and 15 ms of late sound. */

@@ -52,10 +52,20 @@ export async function compareHashes(
   return checkSameHashes(due, hashes, facts.picture.pixelFormat);
 }
 
-/** Sources that can only be read from the head are read once for all spots; others are read at each spot. */
+/** Pictures between two spots that are sooner read through than sought past. */
+const readThrough = 100;
+
+/** Spots that are read in one go: neighbours, and all of them where the source can only be read from the head. */
 function readGroups({ facts, plan }: CheckTask, spots: readonly Spot[]): Spot[][] {
   const fromHead = plan.wholeBecause !== null || facts.cuts.verdict === 'head-only';
-  return fromHead ? [[...spots]] : spots.map((spot) => [spot]);
+  const groups: Spot[][] = [];
+  for (const spot of spots) {
+    const group = groups.at(-1);
+    const gap = spot.first - (group?.at(-1)?.end ?? 0);
+    if (group !== undefined && (fromHead || gap <= readThrough)) group.push(spot);
+    else groups.push([spot]);
+  }
+  return groups;
 }
 
 async function scoreSpots(
@@ -69,14 +79,12 @@ async function scoreSpots(
   const args = likenessArgs({
     source: { local: sides.source, demuxer: task.source.demuxer, seekSeconds: checkSeek(facts, plan, first) },
     deliverable: { ...sides.file, seekSeconds: deliverableSeek(plan.rate, sides.start, first) },
-    ...{
-      track: trackOf(task),
-      way: plan.picture,
-      rate: plan.rate,
-      frames: plan.frames,
-      start: sides.start,
-      spots,
-    },
+    track: trackOf(task),
+    way: plan.picture,
+    rate: plan.rate,
+    frames: plan.frames,
+    start: sides.start,
+    spots,
   });
   await readLines(args, sides, (line) => {
     const score = parseSsimLine(line);

@@ -41,7 +41,10 @@ export async function measureSound(task: CheckTask, sides: SoundSides): Promise<
   const source = tracks.length === 0 ? null : await decodeSourceSound(task, tracks, sides);
   const pairs = tracks.map(({ way, track }, i) =>
     soundPair({
-      ...{ number: i + 1, wrapper: task.format.wrapper, way, track },
+      number: i + 1,
+      wrapper: task.format.wrapper,
+      way,
+      track,
       source: soundSide(track, source?.sound[i]),
       deliverable: soundSide(streamShape(file.sound[i]), decoded.sound[i]),
     }),

@@ -4,7 +4,7 @@ import { execa } from 'execa';
 import type { EncodeTask } from '#shared/task.ts';
 import { inspectSource } from '../../../agent/tasks/inspect-source.ts';
 import { makePlan } from '../../../coordinator/plan/make-plan.ts';
-import { builtInFormat } from './make-film.ts';
+import { formatNamed } from './plan-source.ts';
 import { makeTaskWorld } from './task-world.ts';
 
 export type LongEncode = {
@@ -20,7 +20,7 @@ export async function makeLongEncode(ref: { jobId: string; attempt: number }): P
   const picture = ['-f', 'lavfi', '-i', 'testsrc2=size=1280x720:rate=25:duration=12'];
   await execa('ffmpeg', ['-hide_banner', '-nostdin', ...picture, '-c:v', 'mpeg4', '-g', '25', source]);
   const { facts } = await inspectSource({ ...ref, kind: 'inspect', path: 'media:long.mp4' }, world.context);
-  const format = builtInFormat('storage-copy');
+  const format = formatNamed('storage-copy');
   const plan = makePlan({ facts, format, grainSeconds: null, damageMet: false });
   const { keyframes: _, ...track } = facts.picture;
   const { bytes, modifiedMs, demuxer, containerStartSeconds } = facts;

@@ -1,78 +1,26 @@
 // Takes a source through the real tasks up to the join, by two attempts, so that there is a seam in the middle.
-import { link } from 'node:fs/promises';
-import path from 'node:path';
-import type { MediaFacts } from '#shared/facts.ts';
 import type { HouseFormat } from '#shared/house-format.ts';
-import { builtInFormats } from '#shared/house-formats.ts';
 import { grainCount, type Plan } from '#shared/plan.ts';
-import type { CheckTask, EncodeTask, GrainReport, GranaryFile, JoinTask, SoundFile } from '#shared/task.ts';
+import type { CheckTask, GrainReport, GranaryFile, JoinTask } from '#shared/task.ts';
 import { encodeSegment } from '../../../agent/tasks/encode-segment.ts';
 import { encodeSound } from '../../../agent/tasks/encode-sound.ts';
-import { inspectSource } from '../../../agent/tasks/inspect-source.ts';
-import { makePlan } from '../../../coordinator/plan/make-plan.ts';
-import { seekSeconds } from '../../../coordinator/plan/seek-point.ts';
+import { encodeTaskFor, type PlannedSource, planFile } from './plan-source.ts';
 import type { TaskWorld } from './task-world.ts';
 
-export type Film = {
-  readonly facts: MediaFacts;
-  readonly plan: Plan;
-  readonly grains: readonly (GrainReport & { readonly attempt: number })[];
+export type Film = PlannedSource & {
   readonly joinTask: JoinTask;
   checkTask(joined: GranaryFile): CheckTask;
 };
 
-export type FilmRequest = {
-  /** A media file; it is linked into the volume `media:`. */
-  readonly source: string;
-  readonly format: HouseFormat;
-  readonly grainSeconds?: number;
-};
+type StoredGrain = GrainReport & { readonly attempt: number };
 
-const jobId = 'j0123abcd';
-
-export function builtInFormat(name: string): HouseFormat {
-  const format = builtInFormats.find((one) => one.name === name);
-  if (format === undefined) throw new Error(`no built-in format ${name}`);
-  return format;
-}
-
-export async function makeFilm(
-  world: TaskWorld,
-  { source, format, grainSeconds = 1 }: FilmRequest,
-): Promise<Film> {
-  const volumePath = `media:${path.basename(source)}`;
-  await link(source, path.join(world.volume, path.basename(source))).catch(() => undefined);
-  const { facts } = await inspectSource(
-    { kind: 'inspect', jobId, attempt: 1, path: volumePath },
-    world.context,
-  );
-  const plan = makePlan({ facts, format, grainSeconds, damageMet: false });
-  const { bytes, modifiedMs, demuxer, containerStartSeconds } = facts;
-  const of = { path: volumePath, bytes, modifiedMs, demuxer, containerStartSeconds };
-  const { keyframes: _, ...track } = facts.picture;
-  const common = { jobId, source: of };
-  const grains: (GrainReport & { attempt: number })[] = [];
-  for (const { attempt, first, end } of halves(plan)) {
-    const task: EncodeTask = {
-      ...{
-        ...common,
-        kind: 'encode',
-        attempt,
-        lane: 'software',
-        track,
-        way: plan.picture,
-        format,
-        rate: plan.rate,
-      },
-      ...{
-        totalFrames: plan.frames,
-        grainFrames: plan.grainFrames,
-        gopFrames: plan.gopFrames,
-        range: { first, end },
-      },
-      seekSeconds: seekSeconds(facts, plan, first),
-    };
-    await encodeSegment(task, {
+/** `source`: a media file, copied into the volume `media:`. Grains are a second long. */
+export async function makeFilm(world: TaskWorld, source: string, format: HouseFormat): Promise<Film> {
+  const planned = await planFile(world, source, format);
+  const { facts, plan } = planned;
+  const grains: StoredGrain[] = [];
+  for (const { first, end, attempt } of halves(plan)) {
+    await encodeSegment(encodeTaskFor(planned, { first, end }, attempt), {
       ...world.context,
       report: {
         progress: async () => ({ proceed: true, end }),
@@ -83,35 +31,50 @@ export async function makeFilm(
       },
     });
   }
-  const sound = await makeSound(world, {
-    ...common,
-    kind: 'sound',
-    attempt: 4,
-    track,
-    tracks: plan.sound,
-    wrapper: format.wrapper,
-  });
-  const task = { ...common, attempt: 5, facts, format, plan };
+  const { jobId, source: of, track } = encodeTaskFor(planned, { first: 0, end: 1 });
+  const common = { jobId, source: of, facts, format, plan };
+  const sound =
+    plan.sound.length === 0
+      ? []
+      : (
+          await encodeSound(
+            {
+              kind: 'sound',
+              jobId,
+              attempt: 4,
+              source: of,
+              track,
+              tracks: plan.sound,
+              wrapper: format.wrapper,
+            },
+            world.context,
+          )
+        ).tracks;
   return {
-    ...{ facts, plan, grains },
+    ...planned,
     joinTask: {
-      ...task,
+      ...common,
       kind: 'join',
+      attempt: 5,
       sound,
       grains: grains.map(({ file, bytes, hash, frames }) => ({ file, bytes, hash, frames })),
     },
     checkTask: (joined) => ({
-      ...{ ...task, kind: 'check', attempt: 6, joined },
-      grains: grains.map(({ index, frames, attempt, firstPicture, nextPicture }) => {
-        const first = index * plan.grainFrames;
-        return { first, end: first + frames, attempt, firstPicture, nextPicture };
-      }),
+      ...common,
+      kind: 'check',
+      attempt: 6,
+      joined,
+      grains: grains.map((grain) => checkedGrain(grain, plan)),
     }),
   };
 }
 
-async function makeSound(world: TaskWorld, task: Parameters<typeof encodeSound>[0]): Promise<SoundFile[]> {
-  return task.tracks.length === 0 ? [] : (await encodeSound(task, world.context)).tracks;
+function checkedGrain(
+  { index, frames, attempt, firstPicture, nextPicture }: StoredGrain,
+  plan: Plan,
+): CheckTask['grains'][number] {
+  const first = index * plan.grainFrames;
+  return { first, end: first + frames, attempt, firstPicture, nextPicture };
 }
 
 /** Two segments that meet at a grain border; one when there is a single grain or the source can't be split. */
