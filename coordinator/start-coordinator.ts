@@ -14,10 +14,12 @@ import { codecsOnFarm } from './dispatch/codecs-on-farm.ts';
 import { createAgentLink } from './dispatch/agent-link.ts';
 import { Dispatcher } from './dispatch/dispatcher.ts';
 import { openGranary } from './dispatch/granary.ts';
+import { keptFiles } from './dispatch/granary-kept.ts';
 import { createLiveProgress } from './dispatch/live-progress.ts';
 import { createMachines, toMachine } from './dispatch/machines.ts';
 import { loadOf } from './dispatch/open-work.ts';
 import { openQueues } from './dispatch/queues.ts';
+import { checkRedis } from './dispatch/redis-ask.ts';
 import { type RedisServer, startRedisServer } from './dispatch/redis-server.ts';
 import { promisedBytes, spaceProblem } from './dispatch/space.ts';
 import { sweepRestingJobs } from './dispatch/sweep.ts';
@@ -41,6 +43,7 @@ export async function startCoordinator(config: Config, log: Logger, version: str
   opened.defer(() => book.close());
   const [granary, redis] = await Promise.all([openGranary(join(config.dataFolder, 'granary')), openRedis(config, log)]);
   opened.defer(() => redis.stop());
+  await granary.sweepOrphans((jobId) => keptFiles(book.get(jobId)));
   const queues = await openQueues({ url: redis.url, prefix: queuePrefix });
   opened.defer(() => queues.close());
 
@@ -113,10 +116,11 @@ export async function startCoordinator(config: Config, log: Logger, version: str
 
 type Redis = Pick<RedisServer, 'url' | 'urlFor' | 'stop'>;
 
-function openRedis(config: Config, log: Logger): Promise<Redis> | Redis {
+async function openRedis(config: Config, log: Logger): Promise<Redis> {
   const url = config.redisUrl;
-  if (url !== null) return { url, urlFor: () => url, stop: async () => {} };
-  return startRedisServer({ folder: join(config.dataFolder, 'redis'), bind: config.listen.host, log });
+  if (url === null) return startRedisServer({ folder: join(config.dataFolder, 'redis'), bind: config.listen.host, log });
+  for (const warning of await checkRedis(url)) log.warn({ warning }, 'the given Redis is not set up well');
+  return { url, urlFor: () => url, stop: async () => {} };
 }
 
 function newJobId(): string {

@@ -147,7 +147,7 @@ export const taskResultSchema = z.discriminatedUnion('kind', [
   z.strictObject({ kind: z.literal('encode'), frames: z.int().nonnegative(), seconds: z.number(), command: z.string() }),
   z.strictObject({ kind: z.literal('sound'), tracks: z.array(soundFileSchema) }),
   z.strictObject({ kind: z.literal('join'), ...granaryFileSchema.shape, dropped: z.array(z.string()) }),
-  z.strictObject({ kind: z.literal('check'), checks: z.array(checkResultSchema) }),
+  z.strictObject({ kind: z.literal('check'), checks: z.array(checkResultSchema).min(1) }),
   z.strictObject({ kind: z.literal('deliver'), ...granaryFileSchema.shape, check: checkResultSchema }),
 ]);
 export type TaskResult = z.infer<typeof taskResultSchema>;

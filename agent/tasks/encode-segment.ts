@@ -74,8 +74,8 @@ type Ended = { task: EncodeTask; files: SegmentFiles; flow: GrainFlow; context: 
 /** The process ended before its lease did: says why. Always throws. */
 async function explain(run: ToolResult, { task, files, flow, context }: Ended): Promise<never> {
   const details = { command: run.command, line: decisiveLine(run) };
-  if (context.signal.aborted) throw new MillError('stale-attempt', 'the attempt was stopped', { details });
   if (flow.failure !== null) throw flow.failure;
+  if (context.signal.aborted) throw new MillError('stale-attempt', 'the attempt was stopped', { details });
   const damage = await findDamage(run, { task, files, signal: context.signal });
   if (damage !== null) throw damage;
   if (!run.ok) {

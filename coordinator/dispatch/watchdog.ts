@@ -18,18 +18,20 @@ export type WatchdogParts = {
 /** One look. Answers whether any attempt was given up, so that its work can be placed again. */
 export function lookForLost(parts: WatchdogParts, nowMs: number): boolean {
   parts.machines.markSilent(nowMs);
-  let lost = false;
+  const silent = new Set<string>();
   for (const record of parts.book.working()) {
     for (const attempt of openAttempts(record)) {
       const machine = parts.machines.get(attempt.agentId);
       const stillExpected = machine === undefined && nowMs - parts.startedMs <= parts.lostAfterMs;
       if (machine?.alive === true || stillExpected) continue;
       const failure = lostFailure(attempt.machine, attempt.kind);
-      lost = !('refused' in parts.book.record(record.id, { type: 'lost', attempt: attempt.number, failure })) || lost;
-      void parts.queues.forget(attempt.agentId).catch(() => undefined);
+      parts.book.record(record.id, { type: 'lost', attempt: attempt.number, failure });
+      silent.add(attempt.agentId);
     }
   }
-  return lost;
+  // What waits in its queue no longer counts; if Redis is away, the fence still holds.
+  for (const agentId of silent) void parts.queues.forget(agentId).catch(() => undefined);
+  return silent.size > 0;
 }
 
 function lostFailure(machine: string, stage: string): Failure {

@@ -25,15 +25,15 @@ export function makePlan(request: PlanRequest): Plan {
   const { facts, format } = request;
   const tolerant = isTolerant(request);
   const grid = frameGrid(facts.picture, format, tolerant);
-  const gopFrames = intraCodecs.includes(format.picture.codec) ? 1 : framesIn(format.picture.gopSeconds, grid);
-  const grainGops = framesIn(request.grainSeconds ?? format.grainSeconds, grid) / gopFrames;
+  const grainFrames = framesIn(request.grainSeconds ?? format.grainSeconds, grid);
+  const gopFrames = gopOf(format, grid, grainFrames);
   const { way, notes } = pictureWay(facts, format, { resample: grid.resample, tolerant });
   const { timecode, note } = outputTimecode(facts, grid);
   return {
     rate: grid.rate,
     frames: grid.frames,
     gopFrames,
-    grainFrames: gopFrames * Math.max(1, Math.round(grainGops)),
+    grainFrames: gopFrames * Math.max(1, Math.round(grainFrames / gopFrames)),
     wholeBecause: wholeBecause(facts, tolerant),
     picture: way,
     sound: facts.sound.map((track) => soundWay(track, format.sound)),
@@ -41,6 +41,11 @@ export function makePlan(request: PlanRequest): Plan {
     estimatedBytes: estimateBytes(format.picture, way.width * way.height, grid.frames, facts.picture.bitDepth),
     notes: [...notes, ...note, ...lostTracks(facts), ...(tolerant ? [damageNote] : [])],
   };
+}
+
+/** A grain holds whole groups of pictures, so a group is never longer than a grain. */
+function gopOf({ picture }: HouseFormat, grid: FrameGrid, grainFrames: number): number {
+  return intraCodecs.includes(picture.codec) ? 1 : Math.min(framesIn(picture.gopSeconds, grid), grainFrames);
 }
 
 const damageNote = 'the source is damaged: pictures that do not decode are covered by the picture before them';

@@ -1,6 +1,7 @@
 // Follows one encoder process: pairs closed grains with the hashes of the source pictures at their borders, hands them
 // over one after the other, and heeds the lease.
 import { join } from 'node:path';
+import type { Lease } from '#shared/link.ts';
 import { MillError } from '#shared/errors.ts';
 import {
   compareRational,
@@ -142,8 +143,14 @@ export class GrainFlow {
     };
     const lease = await context.report.grain(report);
     this.#stored += seen.frames;
-    this.#end = Math.min(this.#end, lease.end);
-    if (!lease.proceed || this.complete) this.#parts.stop.abort();
+    this.#heedLease(lease);
+  }
+
+  /** The lease can end altogether, or move down to what is stored already. */
+  #heedLease({ proceed, end }: Lease): void {
+    if (!proceed) return this.#fail(new MillError('stale-attempt', 'the attempt no longer counts'));
+    this.#end = Math.min(this.#end, end);
+    if (this.complete) this.#parts.stop.abort();
   }
 
   #expectPictures(grain: {
@@ -160,10 +167,7 @@ export class GrainFlow {
         `grain ${index} has ${frames} pictures where ${due} are due: the source ends early or pictures are missing`,
       );
     if (filmEnds && nextPicture !== null)
-      throw new MillError(
-        'source-damaged',
-        `the source has more pictures than were counted in it; retry the job to inspect it again`,
-      );
+      throw tooManyPictures();
     if (!filmEnds && nextPicture === null)
       throw new MillError('source-damaged', `the source ended with grain ${index}, before the film does`);
   }
@@ -185,10 +189,7 @@ export class GrainFlow {
     const { report, log } = this.#parts.context;
     report
       .progress({ frames, seconds: (now - this.#startedMs) / 1000 })
-      .then((lease) => {
-        this.#end = Math.min(this.#end, lease.end);
-        if (!lease.proceed || this.complete) this.#parts.stop.abort();
-      })
+      .then((lease) => this.#heedLease(lease))
       .catch((error: unknown) => log.warn({ err: error }, 'progress could not be reported'));
   }
 }
