@@ -2,7 +2,7 @@
 import type { HouseFormat } from '#shared/house-format.ts';
 import type { Lane } from '#shared/link.ts';
 import { runTool } from '../tools/run-tool.ts';
-import { quietOptions } from '../tools/safe-input.ts';
+import { quietOptions } from '../media/safe-input.ts';
 import { calibrationSize, grainyPictures, trialEncoderArgs } from './trial.ts';
 
 export type Rate = Lane['rates'][string];

@@ -3,7 +3,7 @@
 import path from 'node:path';
 import type { PictureSpec } from '#shared/house-format.ts';
 import { decisiveLine, runTool, type ToolResult } from '../tools/run-tool.ts';
-import { fileInput, guardOptions, quietOptions } from '../tools/safe-input.ts';
+import { fileInput, guardOptions, quietOptions } from '../media/safe-input.ts';
 import type { LaneCandidate } from './software-lanes.ts';
 import { cleanPictures, specsOf, trialEncoderArgs } from './trial.ts';
 

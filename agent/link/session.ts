@@ -159,7 +159,7 @@ function needsRegistration({ log }: SessionParts, standing: Standing, reply: Ans
   if (reply.kind !== 'ok') return true;
   const silent = (standing.consumer?.ageSeconds() ?? 0) >= silentQueueSeconds;
   if (silent)
-    log.warn({ redis: standing.address?.redisUrl ?? '' }, 'the queue is silent, asking for it again');
+    log.warn({ queue: standing.address?.queueName ?? '' }, 'the queue is silent, asking for it again');
   return silent;
 }
 

@@ -4,7 +4,7 @@
 import { divide, multiply, rational, type Rational, scaleInteger, toDecimal } from '#shared/rational.ts';
 import type { PictureWay } from '#shared/plan.ts';
 import type { PictureTrack, Source } from '#shared/task.ts';
-import { fileInput, guardOptions } from '../tools/safe-input.ts';
+import { fileInput, guardOptions } from './safe-input.ts';
 
 /** Options up to and including `-i`. `local` is the source's absolute path on this machine. */
 export function sourceInput(local: string, source: Pick<Source, 'demuxer'>, seekSeconds: string | null): string[] {

@@ -4,7 +4,7 @@
 import type { Wrapper } from '#shared/house-format.ts';
 import { type Rational, rational, toDecimal } from '#shared/rational.ts';
 import type { JoinTask } from '#shared/task.ts';
-import { fileInput, guardOptions, quietOptions } from '../tools/safe-input.ts';
+import { fileInput, guardOptions, quietOptions } from './safe-input.ts';
 import { pictureStart } from './picture-start.ts';
 import { carriedLanguage, carriesReelName } from './wrapper-carries.ts';
 import { grainDemuxer, wrapperDemuxers } from './wrapper-demuxers.ts';

@@ -1,7 +1,7 @@
 // The argument list of one encoder process: a segment of the grid in, grain after grain out, with the hashes of the
 // source pictures at every grain border beside them.
 import type { EncodeTask } from '#shared/task.ts';
-import { quietOptions } from '../tools/safe-input.ts';
+import { quietOptions } from './safe-input.ts';
 import { gridClock, gridFilters, sourceInput } from './decode-args.ts';
 import { encoderArgs } from './encoder-args.ts';
 import { pictureFilters } from './picture-filters.ts';

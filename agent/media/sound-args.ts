@@ -3,7 +3,7 @@
 import type { SoundWay } from '#shared/plan.ts';
 import type { Wrapper } from '#shared/house-format.ts';
 import type { SoundTask } from '#shared/task.ts';
-import { fileInput, guardOptions, quietOptions } from '../tools/safe-input.ts';
+import { fileInput, guardOptions, quietOptions } from './safe-input.ts';
 
 /** Wrapper of the intermediate files: the deliverable's own, so that joining copies packets as they are. */
 export function soundExtension(wrapper: Wrapper): string {

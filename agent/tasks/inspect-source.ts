@@ -6,7 +6,7 @@ import { choosePicture } from '../media/facts/choose-picture.ts';
 import { composeFacts } from '../media/facts/compose-facts.ts';
 import { parseSeconds } from '../media/facts/decimal-seconds.ts';
 import type { ProbeStream } from '../media/facts/probe-report.ts';
-import { maxPixels } from '../tools/safe-input.ts';
+import { maxPixels } from '../media/safe-input.ts';
 import { countPictures } from './inspect/count-pictures.ts';
 import { probeFirstPictures, probeHeader, probePackets, timeBaseOf } from './inspect/probe-source.ts';
 import { fingerprint, recogniseSource, requireUnchanged } from './inspect/source-file.ts';

@@ -1,7 +1,8 @@
 // What a task may use of the world. Each task is one function `(task, context) => result`; everything with an
 // effect comes through here, so that a task can be run by itself in a test.
-import type { GrainReport, GranaryFile } from '#shared/task.ts';
+
 import type { Lease, Progress } from '#shared/link.ts';
+import type { GrainReport, GranaryFile } from '#shared/task.ts';
 
 export type TaskContext = {
   /** Fires when the attempt no longer counts or the agent is stopping. */

@@ -1,6 +1,6 @@
 // Arguments for the one full decode of a file in the check task, by software, stopping at the first error, with every
 // measure that can be taken on the way.
-import { fileInput, guardOptions, quietOptions } from '../../tools/safe-input.ts';
+import { fileInput, guardOptions, quietOptions } from '../safe-input.ts';
 import { type SoundTap, soundGraph } from './sound-graph.ts';
 import { listeningRate } from './sound-places.ts';
 

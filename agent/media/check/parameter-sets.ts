@@ -1,7 +1,7 @@
 // Part of the check `one-kind` (N3): parameter sets stand in the sample description and nowhere else. A bitstream filter
 // throws everything else away without decoding; what is left of each packet is a parameter set inside the stream.
 import type { PictureCodec } from '#shared/house-format.ts';
-import { fileInput, guardOptions, quietOptions } from '../../tools/safe-input.ts';
+import { fileInput, guardOptions, quietOptions } from '../safe-input.ts';
 
 /** Unit types that hold parameter sets: H.264 (SPS, PPS, SPS extension, subset SPS), H.265 (VPS, SPS, PPS), AV1 (sequence header). */
 const unitTypes: Partial<Readonly<Record<PictureCodec, string>>> = {

@@ -1,5 +1,7 @@
 // Keyframes by their picture number, for sources with few of them and for sources that have nothing else.
 
+import { createNumberColumn } from './number-column.ts';
+
 export type Keyframe = { readonly frame: number; readonly ticks: number };
 
 export type KeyframeList = {
@@ -20,18 +22,15 @@ const intraOnlyCodecs = new Set(
 
 /** `pts` rising; `keyTicks` rising. Keyframes that no picture is presented for are left out. */
 export function listKeyframes(codec: string, pts: Float64Array, keyTicks: Float64Array): KeyframeList {
-  const keyframes: Keyframe[] = [];
+  const at = (frame: number): Keyframe => ({ frame, ticks: pts[frame] ?? 0 });
+  if (intraOnlyCodecs.has(codec)) return { allIntra: true, length: pts.length, at };
+  const frames = createNumberColumn();
   let frame = 0;
   for (const ticks of keyTicks) {
     while (frame < pts.length && (pts[frame] ?? 0) < ticks) frame += 1;
-    if (pts[frame] === ticks) keyframes.push({ frame, ticks });
+    if (pts[frame] === ticks) frames.push(frame);
   }
-  if (intraOnlyCodecs.has(codec) || keyframes.length === pts.length) {
-    return { allIntra: true, length: pts.length, at: (i) => ({ frame: i, ticks: pts[i] ?? 0 }) };
-  }
-  return {
-    allIntra: false,
-    length: keyframes.length,
-    at: (i) => keyframes[i] ?? { frame: 0, ticks: pts[0] ?? 0 },
-  };
+  const found = frames.values();
+  if (found.length === pts.length) return { allIntra: true, length: pts.length, at };
+  return { allIntra: false, length: found.length, at: (i) => at(found[i] ?? 0) };
 }

@@ -29,6 +29,17 @@ export function whyDecodeAll(
 }
 
 /**
+ * The pictures from the first keyframe on, where a file begins in the middle of a group of pictures: some decoders show
+ * what they can guess of the pictures before. `pts` rising.
+ */
+export function fromFirstKeyframe(order: PacketOrder, pts: Float64Array): Float64Array {
+  const first = order.keyTicks[0];
+  if (order.beginsWithKeyframe || first === undefined) return pts;
+  const index = pts.findIndex((time) => time >= first);
+  return index < 0 ? pts : pts.subarray(index);
+}
+
+/**
  * Compares the first decoded pictures with the packets. Returns how many packets at the head show nothing (they refer
  * to pictures before the cut), or null when anything else differs, so that all must be decoded.
  */

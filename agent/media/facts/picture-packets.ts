@@ -8,6 +8,8 @@ export type PacketOrder = {
   readonly pts: Float64Array;
   /** Timestamps of those that are keyframes, rising. */
   readonly keyTicks: Float64Array;
+  /** The file begins with a keyframe, and not in the middle of a group of pictures. */
+  readonly beginsWithKeyframe: boolean;
   /** Duration of the last presented packet; null when the container doesn't say. */
   readonly lastDuration: number | null;
   readonly counts: PacketCounts;
@@ -35,11 +37,13 @@ export function collectPicturePackets(): PacketCollector {
   const times = createNumberColumn();
   const keys = createNumberColumn();
   const counts = { packets: 0, withoutTime: 0, discarded: 0, corrupt: 0, backwards: 0 };
+  let beginsWithKeyframe = false;
   let lastDts = Number.NEGATIVE_INFINITY;
   let last: { pts: number; duration: number | null } = { pts: Number.NEGATIVE_INFINITY, duration: null };
 
   return {
     add(packet) {
+      if (counts.packets === 0) beginsWithKeyframe = packet.keyframe;
       counts.packets += 1;
       if (packet.corrupt) counts.corrupt += 1;
       if (packet.dts !== null) {
@@ -57,6 +61,7 @@ export function collectPicturePackets(): PacketCollector {
     finish: () => ({
       pts: times.values().toSorted(),
       keyTicks: keys.values().toSorted(),
+      beginsWithKeyframe,
       lastDuration: last.duration !== null && last.duration > 0 ? last.duration : null,
       counts,
     }),

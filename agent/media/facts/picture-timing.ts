@@ -53,7 +53,7 @@ export function findTiming(input: TimingInput): Timing {
   return {
     constantRate: false,
     rate,
-    rateReason: `variable: ${whyVariable(input.pts, step)}; ${formatRational(rate)} is the standard rate nearest to the most common distance`,
+    rateReason: `variable: ${whyVariable(input.pts, step)}; ${formatRational(rate)} is the standard rate nearest to it`,
     lastDurationTicks: wholeTicks(input.lastDuration ?? step),
   };
 }
@@ -68,8 +68,10 @@ function constantRate(input: TimingInput): Found | null {
       reason: `every picture stands ${step} ticks of ${formatRational(timeBase)} s`,
     };
   }
+  const mean = ((pts.at(-1) ?? 0) - (pts[0] ?? 0)) / (pts.length - 1);
   for (const tolerance of [0.5, 1]) {
-    const found = rateWithin(input, spacingWithin(pts, tolerance), true);
+    // On a clock with few ticks a picture, rounding hides too much for a rate that nobody uses.
+    const found = rateWithin(input, spacingWithin(pts, tolerance), tolerance <= mean / 8);
     if (found)
       return {
         rate: found,
@@ -148,14 +150,16 @@ function nearestPreferring(perSecond: number, declared: readonly Rational[]): Ra
 }
 
 function whyVariable(pts: Float64Array, step: number): string {
-  let [widest, doubled] = [0, 0];
+  let [narrowest, widest, doubled] = [Number.POSITIVE_INFINITY, 0, 0];
   for (let k = 1; k < pts.length; k += 1) {
     const distance = (pts[k] ?? 0) - (pts[k - 1] ?? 0);
     if (distance <= 0) doubled += 1;
-    if (distance > widest) widest = distance;
+    narrowest = Math.min(narrowest, distance);
+    widest = Math.max(widest, distance);
   }
   if (doubled > 0) return `${doubled} pictures have no later time than the one before`;
-  return `the widest distance of two pictures is ${(widest / step).toFixed(1)} times the most common one`;
+  const [least, most] = [narrowest / step, widest / step].map((ratio) => ratio.toFixed(2));
+  return `pictures stand ${least} to ${most} times the most common duration`;
 }
 
 function rateOf(spacing: Rational, timeBase: Rational): Rational {

@@ -78,12 +78,11 @@ export function cutVerdict(keyframes: KeyframeList, tried: CutFacts['trials']): 
     return { verdict: 'anywhere', leadKeyframes: 0, reason: 'there is nothing to cut', trials: [] };
   }
   if (tried.length === 0) {
-    return {
-      verdict: 'head-only',
-      leadKeyframes: 0,
-      reason: 'no keyframe follows the first picture',
-      trials: [],
-    };
+    const reason =
+      keyframes.length === 0
+        ? 'no keyframe can be told by its time of presentation'
+        : 'no keyframe follows the first picture';
+    return { verdict: 'head-only', leadKeyframes: 0, reason, trials: [] };
   }
   if (last.some((trial) => !trial.same)) {
     const frame = last.find((trial) => !trial.same)?.frame ?? 0;

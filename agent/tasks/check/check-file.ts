@@ -10,7 +10,7 @@ import {
 } from '../../media/facts/probe-report.ts';
 import { wrapperDemuxers } from '../../media/wrapper-demuxers.ts';
 import { decisiveLine, runTool, type ToolResult } from '../../tools/run-tool.ts';
-import { fileInput, guardOptions } from '../../tools/safe-input.ts';
+import { fileInput, guardOptions } from '../../media/safe-input.ts';
 import type { TaskContext } from '../task-context.ts';
 
 export type CheckFile = {

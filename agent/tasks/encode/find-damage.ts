@@ -6,7 +6,7 @@ import type { EncodeTask } from '#shared/task.ts';
 import { gridFilters, sourceInput } from '../../media/decode-args.ts';
 import { isDamageLine } from '../../media/segment-output.ts';
 import { runTool, type ToolResult } from '../../tools/run-tool.ts';
-import { quietOptions } from '../../tools/safe-input.ts';
+import { quietOptions } from '../../media/safe-input.ts';
 
 export type Damage = {
   readonly task: EncodeTask;

@@ -5,7 +5,7 @@ import { z } from 'zod';
 import { MillError } from '#shared/errors.ts';
 import type { EncodeTask } from '#shared/task.ts';
 import { decisiveLine, runTool } from '../../tools/run-tool.ts';
-import { fileInput, guardOptions } from '../../tools/safe-input.ts';
+import { fileInput, guardOptions } from '../../media/safe-input.ts';
 
 const probedSchema = z.object({
   streams: z

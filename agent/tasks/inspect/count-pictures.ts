@@ -4,7 +4,12 @@ import { MillError } from '#shared/errors.ts';
 import type { CutFacts } from '#shared/facts.ts';
 import type { Rational } from '#shared/rational.ts';
 import { listKeyframes } from '../../media/facts/keyframe-list.ts';
-import { damageOf, undecodableHead, whyDecodeAll } from '../../media/facts/picture-count.ts';
+import {
+  damageOf,
+  fromFirstKeyframe,
+  undecodableHead,
+  whyDecodeAll,
+} from '../../media/facts/picture-count.ts';
 import type { ProbeStream } from '../../media/facts/probe-report.ts';
 import { decodeLimitMs } from '../../media/facts/time-limits.ts';
 import { picturesOfTrials, type TrialInput } from '../../media/facts/trial-plan.ts';
@@ -40,7 +45,7 @@ export async function countPictures(input: CountInput): Promise<CountedPictures>
   const why = whyDecodeAll(track.codec_name, packets.picture, packets.messages);
   if (why !== null || (input.decodeShortWhole && isShort(input))) return countByDecoding(input);
   const head = await decodePictures({ ...decodeRun(input), pictures: headPictures });
-  const skipped = undecodableHead(packets.picture.pts, head.pts);
+  const skipped = undecodableHead(packets.picture.pts, fromFirstKeyframe(packets.picture, head.pts));
   if (skipped === null) return countByDecoding(input);
   const pts = packets.picture.pts.subarray(skipped);
   const trial = await tryAt(input, pts, null);
@@ -52,12 +57,16 @@ export async function countPictures(input: CountInput): Promise<CountedPictures>
 async function countByDecoding(input: CountInput): Promise<CountedPictures> {
   const { packets, source, track } = input;
   const all = await decodePictures(decodeRun(input));
-  if (all.pts.length === 0) throw nothingDecodes(source, track, all);
-  const skipped = undecodableHead(packets.picture.pts, all.pts);
-  const damage = damageOf(packets.picture.counts, all.pts.length, [...packets.messages, ...all.messages]);
-  const warnings = [...headWarning(skipped ?? 0), ...(damage === null ? [] : [damage])];
-  const { cuts } = await tryAt(input, all.pts, all.hashes);
-  return { pts: all.pts, cuts, warnings };
+  const pts = fromFirstKeyframe(packets.picture, all.pts);
+  if (pts.length === 0) throw nothingDecodes(source, track, all);
+  const skipped = Math.max(0, packets.picture.pts.indexOf(pts[0] ?? 0));
+  const damage = damageOf(packets.picture.counts, pts.length + skipped, [
+    ...packets.messages,
+    ...all.messages,
+  ]);
+  const warnings = [...headWarning(skipped), ...(damage === null ? [] : [damage])];
+  const { cuts } = await tryAt(input, pts, all.hashes.subarray(all.pts.length - pts.length));
+  return { pts, cuts, warnings };
 }
 
 /** Short: less to decode than the trials would, or some 130 pictures of 1920 × 1080, a second's work. */
@@ -96,10 +105,8 @@ function decodeRun({
 
 function headWarning(skipped: number): string[] {
   if (skipped === 0) return [];
-  const pictures = skipped === 1 ? 'one picture' : `${skipped} pictures`;
-  return [
-    `${pictures} at the head can not be decoded, because the pictures that they refer to were cut off; they are left out`,
-  ];
+  const pictures = skipped === 1 ? 'one picture at the head is' : `${skipped} pictures at the head are`;
+  return [`${pictures} left out, because the pictures that they refer to were cut off`];
 }
 
 function nothingDecodes(source: SourceFile, track: ProbeStream, found: DecodedPictures): MillError {

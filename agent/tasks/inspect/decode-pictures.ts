@@ -4,7 +4,7 @@ import { sourceInput } from '../../media/decode-args.ts';
 import { parseFramehashLine, tellsOfDamage } from '../../media/facts/framehash-line.ts';
 import { createNumberColumn } from '../../media/facts/number-column.ts';
 import { runTool } from '../../tools/run-tool.ts';
-import { quietOptions } from '../../tools/safe-input.ts';
+import { quietOptions } from '../../media/safe-input.ts';
 import { requireEnd } from './probe-source.ts';
 import type { SourceFile } from './source-file.ts';
 

@@ -18,7 +18,7 @@ import {
 import { collectSoundPackets, type SoundCollector, type SoundSpan } from '../../media/facts/sound-packets.ts';
 import { readLimitMs } from '../../media/facts/time-limits.ts';
 import { decisiveLine, runTool, type ToolResult, type ToolRun } from '../../tools/run-tool.ts';
-import { fileInput, guardOptions } from '../../tools/safe-input.ts';
+import { fileInput, guardOptions } from '../../media/safe-input.ts';
 import type { SourceFile } from './source-file.ts';
 
 /** Packets from which the first pictures are decoded: enough to pass the reordering and to see a field pattern. */
