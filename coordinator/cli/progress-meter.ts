@@ -47,7 +47,8 @@ function describeFrames(reports: readonly Report[]): string[] {
   if (total === 0) return [];
   const done = sum(reports.map(framesDone));
   const parts = [`${done} of ${total} frames`, `${Math.floor((100 * done) / total)} %`];
-  const open = reports.flatMap((report) => report.segments.filter((segment) => segment.state === 'open'));
+  const encoding = reports.filter((report) => report.state === 'encoding');
+  const open = encoding.flatMap((report) => report.segments.filter((segment) => segment.state === 'open'));
   const speed = sum(open.map((segment) => segment.framesPerSecond ?? 0));
   if (speed === 0) return parts;
   // Of a source that nobody has looked at yet, nobody knows how long it takes.
