@@ -28,7 +28,7 @@ export function likenessSpots(seams: readonly number[], frames: number): Spot[] 
   const chosen = spread(seams, mostSeams);
   const atSeams = chosen.map((seam, i) => ({
     first: Math.max(seam - reachFrames, Math.ceil(((chosen[i - 1] ?? -seam) + seam) / 2)),
-    end: Math.min(seam + reachFrames, Math.floor(((chosen[i + 1] ?? 2 * frames - seam) + seam) / 2)),
+    end: Math.min(seam + reachFrames, Math.ceil(((chosen[i + 1] ?? 2 * frames - seam) + seam) / 2)),
     seam,
   }));
   const samples = samplePlaces(frames).filter(
