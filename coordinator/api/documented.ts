@@ -17,7 +17,6 @@ import {
 } from '#shared/job.ts';
 import { laneSchema } from '#shared/link.ts';
 import { planSchema } from '#shared/plan.ts';
-import { changeSchema } from './views/event-view.ts';
 import { forecastSchema } from './views/forecast-view.ts';
 import { laneViewSchema } from './views/lane-view.ts';
 import { volumeViewSchema } from './views/volume-view.ts';
@@ -57,7 +56,6 @@ export const MachineLane = named(laneViewSchema, 'MachineLane');
 export const HouseFormat = named(houseFormatSchema, 'HouseFormat');
 export const Volume = named(volumeViewSchema, 'Volume');
 export const Forecast = named(forecastSchema, 'Forecast');
-export const Change = named(changeSchema, 'Change');
 
 /** Lists that are never long have no pages; the wrapper leaves room for some. */
 export function listOf<T extends z.ZodType>(item: T) {

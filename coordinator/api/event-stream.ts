@@ -6,7 +6,7 @@ import { MillError } from '#shared/errors.ts';
 import type { ApiPorts } from './api-ports.ts';
 import { createBell } from './bell.ts';
 import { commonProblems, problem } from './documented.ts';
-import { viewChange } from './views/event-view.ts';
+import { changeSchema, viewChange } from './views/event-view.ts';
 import { runningRate } from './views/segment-view.ts';
 
 export type StreamTiming = {
@@ -38,6 +38,8 @@ const eventsRoute = createRoute({
 });
 
 export function addEventStream(app: OpenAPIHono, ports: ApiPorts, timing: StreamTiming): void {
+  // No answer of a route has this shape by itself: it is the data of events.
+  app.openAPIRegistry.register('Change', changeSchema.clone());
   app.openapi(eventsRoute, (c) => {
     const { after, job } = c.req.valid('query');
     const wanted = lastEventId(c.req.header('Last-Event-ID')) ?? after;

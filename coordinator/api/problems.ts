@@ -80,7 +80,7 @@ export function answerProblem(c: Context, problem: Problem): Response {
   return c.newResponse(JSON.stringify(problem), problem.status as 400);
 }
 
-export function problemOfZodError(error: z.core.$ZodError): Problem {
+function problemOfZodError(error: z.core.$ZodError): Problem {
   const errors = error.issues.map((issue) => ({ path: issue.path.join('.'), message: issue.message }));
   const [first] = errors;
   const where = first && first.path !== '' ? `${first.path}: ` : '';

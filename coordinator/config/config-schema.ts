@@ -4,8 +4,8 @@ import { isAbsolute } from 'node:path';
 import { z } from 'zod';
 import { volumeNamePattern } from '#shared/volume-path.ts';
 
-export const logLevels = ['error', 'warn', 'info', 'debug'] as const;
-export const logFormats = ['text', 'json'] as const;
+const logLevels = ['error', 'warn', 'info', 'debug'] as const;
+const logFormats = ['text', 'json'] as const;
 
 const someText = z.string().min(1);
 const absolutePath = someText.refine(isAbsolute, 'expected an absolute path');

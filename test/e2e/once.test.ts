@@ -42,10 +42,8 @@ function reportsOf({ stdout }: { stdout?: unknown }): Entry[] {
 }
 
 async function countFrames(path: string): Promise<number> {
-  const { stdout } = await execa('ffprobe', [
-    ...['-v', 'error', '-select_streams', 'v:0', '-count_frames', '-show_entries', 'stream=nb_read_frames'],
-    ...['-of', 'csv=p=0', `file:${path}`],
-  ]);
+  const words = '-v error -select_streams v:0 -count_frames -show_entries stream=nb_read_frames -of csv=p=0';
+  const { stdout } = await execa('ffprobe', [...words.split(' '), `file:${path}`]);
   return Number(stdout);
 }
 
@@ -156,5 +154,53 @@ test.skipIf(process.platform === 'win32')(
     // The source was looked at once, by the call that was killed.
     expect(opened).toHaveLength(1);
     expect((await stat(join(data, 'ledger.sqlite'))).isFile()).toBe(true);
+  },
+);
+
+test.skipIf(process.platform === 'win32')(
+  'a machine that cannot encode the format says so instead of waiting',
+  async () => {
+    const { from, to, temporary, put } = await world();
+    const { stdout: ffmpeg } = await execa('which', ['ffmpeg']);
+    const tools = join(from, 'tools');
+    await mkdir(tools);
+    await writeFile(
+      join(tools, 'ffmpeg'),
+      `#!/bin/sh\ncase "$*" in *dnxhd*) exit 1;; esac\nexec ${ffmpeg} "$@"\n`,
+      { mode: 0o755 },
+    );
+    const film = await put('film.mp4', 'three-seconds-mp4');
+    // Nothing that was proven with the real ffmpeg may count here.
+    const env = {
+      PATH: `${tools}:${process.env['PATH']}`,
+      XDG_CACHE_HOME: join(from, 'cache'),
+      TMPDIR: temporary,
+    };
+    const ended = await runProgram(['once', film, '--format', 'edit-proxy', '--to', to], { env });
+    expect(ended).toMatchObject({ exitCode: 1 });
+    expect(ended.stderr).toContain(
+      'nightmill: this machine cannot encode vc3, which edit-proxy needs (dnxhd: ',
+    );
+    expect(await readdir(to)).toEqual([]);
+  },
+);
+
+test.skipIf(process.platform === 'win32')(
+  'an agent that cannot start is told with its last words',
+  async () => {
+    const { from, temporary, put } = await world();
+    const film = await put('film.mp4', 'three-seconds-mp4');
+    const node = join(from, 'node');
+    await mkdir(node);
+    await writeFile(join(node, 'ffmpeg'), '#!/bin/sh\nexit 1\n', { mode: 0o755 });
+    const env = {
+      PATH: `${node}:${process.env['PATH']}`,
+      XDG_CACHE_HOME: join(from, 'cache'),
+      TMPDIR: temporary,
+    };
+    const ended = await runProgram(['once', film, '--format', 'edit-proxy', '--to', from], { env });
+    expect(ended).toMatchObject({ exitCode: 1 });
+    expect(ended.stderr).toMatch(/nightmill: agent-1 ended with code \d; its last words:\n.*ffmpeg/s);
+    expect(await readdir(temporary)).toEqual([]);
   },
 );

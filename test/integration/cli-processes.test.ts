@@ -66,9 +66,11 @@ test.skipIf(process.platform === 'win32')('a child is asked to end, and told on'
 });
 
 test('a child that ends by itself says how, and its last words are kept', async () => {
-  const { child } = await linger(`console.log('words a,-b'); console.error('out of film'); process.exit(4);`);
+  const { child } = await linger(
+    `console.log('words a,-b'); console.error('{"msg":"it ends","failure":{"message":"out of film"}}'); process.exit(4);`,
+  );
   expect(await child.ended).toBe('ended with code 4');
-  expect(await child.lastWords()).toBe('words a,-b\nout of film');
+  expect(await child.lastWords()).toBe('words a,-b\nit ends: out of film');
   await child.stop();
 });
 

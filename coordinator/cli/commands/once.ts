@@ -2,6 +2,7 @@
 import type { JobDetail, JobSummary, Report } from '#shared/job.ts';
 import { type Client, Refusal } from '../client.ts';
 import { type ExitCode, exitCodes } from '../exit-codes.ts';
+import { rejectWithoutLane } from '../once/lane-watch.ts';
 import { type LocalFarm, startLocalFarm } from '../once/local-farm.ts';
 import { type OnceReport, ofProblem, ofReport } from '../once/once-report.ts';
 import {
@@ -23,7 +24,11 @@ export async function once(
   options: OnceCommand,
   terminal: Terminal,
 ): Promise<ExitCode> {
-  const request = await checkOnceRequest(paths, options);
+  const request = await checkOnceRequest(paths, options).catch((error: unknown) => {
+    // No job came of it, so the list of reports is empty; the reason follows on standard error.
+    if (options.json) terminal.out('[]');
+    throw error;
+  });
   const farm = await startLocalFarm(request, terminal.interrupted);
   let reports: OnceReport[];
   try {
@@ -51,16 +56,20 @@ async function runJobs(request: OnceRequest, farm: LocalFarm, terminal: Terminal
   const answers = await submitAll(request, client);
   const taken = answers.filter((answer) => 'jobId' in answer);
   const finished = new Map<string, Report>();
+  const ended = new AbortController();
   try {
     const jobIds = taken.map(({ jobId }) => jobId);
     const meter = createProgressMeter(terminal, () => performance.now());
     const waiting = waitForJobs({ client, jobIds, meter, signal: terminal.interrupted });
-    for (const [index, report] of (await Promise.race([waiting, farm.broken])).entries()) {
+    const hopeless = rejectWithoutLane(client, request, ended.signal);
+    for (const [index, report] of (await Promise.race([waiting, hopeless, farm.broken])).entries()) {
       finished.set(jobIds[index] ?? '', report);
     }
   } catch (error) {
     await callOff(client, taken);
     throw error;
+  } finally {
+    ended.abort();
   }
   return answers.map((answer) => {
     if ('report' in answer) return answer.report;

@@ -22,6 +22,7 @@ export type ChildOptions = {
 };
 
 const patienceMs = 10_000;
+const wordsKept = 5;
 
 export async function startChild({
   name,
@@ -52,8 +53,10 @@ export async function startChild({
       child.kill('SIGKILL');
       await ended;
     },
-    lastWords: async () =>
-      (await readFile(logFile, 'utf8').catch(() => '')).trimEnd().split('\n').slice(-5).join('\n'),
+    lastWords: async () => {
+      const lines = (await readFile(logFile, 'utf8').catch(() => '')).trimEnd().split('\n');
+      return lines.slice(-wordsKept).map(wordsOf).join('\n');
+    },
   };
 }
 
@@ -65,3 +68,19 @@ function endOf(child: ChildProcess): Promise<string> {
     );
   });
 }
+
+/** What a line of a log says to a person: the message of an entry and why, or the line as it is. */
+function wordsOf(line: string): string {
+  try {
+    const { msg, reason, failure } = JSON.parse(line) as LogEntry;
+    return [msg, failure?.message ?? reason].filter((part) => part !== undefined).join(': ');
+  } catch {
+    return line;
+  }
+}
+
+type LogEntry = {
+  readonly msg?: string;
+  readonly reason?: string;
+  readonly failure?: { readonly message?: string };
+};

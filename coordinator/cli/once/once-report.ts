@@ -1,7 +1,6 @@
 // The reports of `once`: those of the coordinator, with the paths of this machine instead of volume paths.
 import { join } from 'node:path';
 import { isErrorCode } from '#shared/errors.ts';
-import type { Failure } from '#shared/failure.ts';
 import type { Problem, Report } from '#shared/job.ts';
 import type { LocalVolume, OnceRequest, OnceSource } from './once-request.ts';
 
@@ -39,13 +38,8 @@ export function ofProblem(request: OnceRequest, source: OnceSource, problem: Pro
     stage: 'submit',
     details: {},
   };
-  return ofFailure(source.path, failure);
-}
-
-/** A source on which nothing was done. */
-export function ofFailure(source: string, error: Failure): OnceReport {
   return {
-    source,
+    source: source.path,
     state: 'failed',
     deliverable: null,
     frames: null,
@@ -53,7 +47,7 @@ export function ofFailure(source: string, error: Failure): OnceReport {
     grains: 0,
     fallback: 'none',
     checks: [],
-    error,
+    error: failure,
   };
 }
 

@@ -152,6 +152,7 @@ test('the document is OpenAPI 3.1, has every public route and none of the agents
       'JobSummary',
       'Batch',
       'Report',
+      'Change',
       'Machine',
       'HouseFormat',
       'Plan',
