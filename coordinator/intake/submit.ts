@@ -28,8 +28,11 @@ export function createIntake(parts: IntakeParts): Intake {
       const source = await findSource(parts.volumes, parseVolumePath(submission.source));
       requireLane(format, parts.codecsOnFarm());
       const deliverable = deliverablePath(submission, format);
-      requireUnclaimed(parts.book, deliverable);
       await checkDestination(parts.volumes, deliverable, submission.replace);
+      // Others may have come in meanwhile; from here to the entry nothing is waited for.
+      const twin = key === null ? null : earlierJob(parts.book, key);
+      if (twin !== null) return twin;
+      requireUnclaimed(parts.book, deliverable);
       const facts = parts.book.knownFacts(submission.source, source.bytes, source.modifiedMs);
       const record = parts.book.begin({
         id: parts.newJobId(),
