@@ -181,10 +181,11 @@ function plainText(head: Uint8Array): string {
   ).replace(/^(\xef\xbb\xbf|\xff\xfe|\xfe\xff)?\s*/, '');
 }
 
-/** No control characters but white space in the first kilobytes: no wrapper begins like that. */
+/** Letters and white space in the first kilobytes, and no control characters: no wrapper begins like that. */
 function isText(head: Uint8Array): boolean {
   const sample = head.subarray(0, 4096);
   const wide = startsWith(sample, [0xff, 0xfe]) || startsWith(sample, [0xfe, 0xff]);
   const allowed = (byte: number) => byte >= 32 || [9, 10, 12, 13].includes(byte) || (wide && byte === 0);
-  return sample.length > 0 && sample.every(allowed) && textAt(sample, 0, 9) !== 'YUV4MPEG2';
+  const plain = sample.filter((byte) => byte < 127).length;
+  return plain > sample.length / 2 && sample.every(allowed) && textAt(sample, 0, 9) !== 'YUV4MPEG2';
 }

@@ -58,28 +58,40 @@ export function findTiming(input: TimingInput): Timing {
   };
 }
 
+/** Which rates count: standard ones that the header names, all standard ones, or any. */
+type Choice = 'named' | 'standard' | 'any';
+
+/** Rounding to the nearest tick comes before any other rounding, of which the first picture has its own. */
+const strictest: readonly { readonly tolerance: number; readonly choice: Choice }[] = [
+  { tolerance: 1, choice: 'named' },
+  { tolerance: 0.5, choice: 'standard' },
+  { tolerance: 1, choice: 'standard' },
+  { tolerance: 0.5, choice: 'any' },
+  { tolerance: 1, choice: 'any' },
+];
+
 /** Tries the explanations from the strictest to the loosest; null when none puts every picture within half a frame. */
 function constantRate(input: TimingInput): Found | null {
   const { pts, timeBase, exactTicks } = input;
   const step = equalStep(pts);
-  if (step !== null && exactTicks) {
+  // A clock of one or two ticks a picture was made for the picture.
+  if (step !== null && (exactTicks || step <= 2)) {
     return {
       rate: rateOf(rational(step), timeBase),
       reason: `every picture stands ${step} ticks of ${formatRational(timeBase)} s`,
     };
   }
-  const mean = ((pts.at(-1) ?? 0) - (pts[0] ?? 0)) / (pts.length - 1);
-  for (const tolerance of [0.5, 1]) {
-    // On a clock with few ticks a picture, rounding hides too much for a rate that nobody uses.
-    const found = rateWithin(input, spacingWithin(pts, tolerance), tolerance <= mean / 8);
-    if (found)
-      return {
-        rate: found,
-        reason: `all timestamps are ${formatRational(found)} rounded to ${formatRational(timeBase)} s`,
-      };
+  for (const { tolerance, choice } of strictest) {
+    // With few ticks a picture, rounding can't be told from jitter.
+    const found =
+      tolerance > meanStep(pts) / 8 ? null : rateWithin(input, spacingWithin(pts, tolerance), choice);
+    if (found) {
+      const reason = `all timestamps are ${formatRational(found)} rounded to ${formatRational(timeBase)} s`;
+      return { rate: found, reason };
+    }
   }
-  const loose = rateWithin(input, spacingWithinHalf(pts), false);
-  if (!loose) return null;
+  const loose = rateWithin(input, spacingWithinHalf(pts), 'standard');
+  if (!loose || explainsGapsAway(input, loose)) return null;
   const milliseconds = (worstDeviation(pts, spacingOf(loose, timeBase)) * timeBase.num * 1000) / timeBase.den;
   return {
     rate: loose,
@@ -88,13 +100,26 @@ function constantRate(input: TimingInput): Found | null {
 }
 
 /**
+ * One missing picture in 25 makes 24 of them, all within half a frame of 24 frames/s. Where a distance is much longer
+ * than the others, the rate has to be that of the others.
+ */
+function explainsGapsAway({ pts, timeBase, declared }: TimingInput, rate: Rational): boolean {
+  const steps = Float64Array.from(pts.subarray(1), (time, k) => time - (pts[k] ?? 0)).toSorted();
+  const median = steps[(steps.length - 1) >> 1] ?? 0;
+  // 3:2 pulldown has distances of one and a half.
+  if ((steps.at(-1) ?? 0) <= 1.6 * median) return false;
+  const common = timeBase.den / (timeBase.num * commonStep(pts));
+  return !sameRational(rate, nearestPreferring(common, declared));
+}
+
+/**
  * The rate whose spacing lies in the interval: a standard one that the header names, else the standard one nearest to
- * the mean, else (`anyRate`) the header's, the clock's own step or the simplest fraction.
+ * the mean, else the header's, the clock's own step or the simplest fraction.
  */
 function rateWithin(
   { pts, timeBase, declared }: TimingInput,
   interval: Spacing,
-  anyRate: boolean,
+  choice: Choice,
 ): Rational | null {
   if (!(interval.low <= interval.high)) return null;
   const fits = (rate: Rational) => {
@@ -102,26 +127,24 @@ function rateWithin(
     const ticks = toNumber(spacing);
     // The interval is rounded arithmetic; its edges get a little room, and the exact check decides about halves.
     const room = 1e-9 * ticks;
-    return (
-      ticks >= interval.low - room &&
-      ticks <= interval.high + room &&
-      Number.isFinite(worstDeviation(pts, spacing))
-    );
+    const inside = ticks >= interval.low - room && ticks <= interval.high + room;
+    return inside && Number.isFinite(worstDeviation(pts, spacing));
   };
   const standard = standardRates.filter(fits);
   const named = declared.find((rate) => standard.some((other) => sameRational(rate, other)));
-  if (named) return named;
-  const mean = ((pts.at(-1) ?? 0) - (pts[0] ?? 0)) / (pts.length - 1);
-  if (standard.length > 0) return nearestStandardRate(timeBase.den / (timeBase.num * mean), standard);
-  if (!anyRate) return null;
+  if (named || choice === 'named') return named ?? null;
+  if (standard.length > 0) {
+    return nearestStandardRate(timeBase.den / (timeBase.num * meanStep(pts)), standard);
+  }
+  if (choice === 'standard') return null;
   const own = equalStep(pts);
   const simple = simplestBetween(interval.low, interval.high);
-  const odd = [
-    ...declared,
-    ...(own === null ? [] : [rateOf(rational(own), timeBase)]),
-    ...(simple ? [rateOf(simple, timeBase)] : []),
-  ];
-  return odd.find(fits) ?? null;
+  const spacings = [...(own === null ? [] : [rational(own)]), ...(simple ? [simple] : [])];
+  return [...declared, ...spacings.map((spacing) => rateOf(spacing, timeBase))].find(fits) ?? null;
+}
+
+function meanStep(pts: Float64Array): number {
+  return ((pts.at(-1) ?? 0) - (pts[0] ?? 0)) / (pts.length - 1);
 }
 
 function onePicture({ declared, lastDuration, timeBase }: TimingInput): Found {
