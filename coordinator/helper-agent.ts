@@ -38,7 +38,17 @@ async function keepRunning(options: HelperAgentOptions, signal: AbortSignal): Pr
 }
 
 async function run({ url, token, stateFolder, volumes, log }: HelperAgentOptions, signal: AbortSignal) {
-  const args = ['--coordinator', url, '--name', 'helper', '--state', stateFolder, '--encode-places', '0', '--end-with-parent'];
+  const args = [
+    '--coordinator',
+    url,
+    '--name',
+    'helper',
+    '--state',
+    stateFolder,
+    '--encode-places',
+    '0',
+    '--end-with-parent',
+  ];
   const mounts = Object.entries(volumes).flatMap(([name, path]) => ['--volume', `${name}=${path}`]);
   const child = execa(process.execPath, [program, ...args, ...mounts], {
     // An open pipe that closes with us: the helper sees it and ends, even when we are killed.
@@ -54,7 +64,7 @@ async function run({ url, token, stateFolder, volumes, log }: HelperAgentOptions
   });
   log.debug({ pid: child.pid }, 'helper agent started');
   const { exitCode, stderr } = await child;
-  return { exitCode, stderr: String(stderr ?? '') };
+  return { exitCode, stderr: stderr ?? '' };
 }
 
 function lastLine(text: string): string {

@@ -96,7 +96,12 @@ export const cutFactsSchema = z.strictObject({
   leadKeyframes: z.int().nonnegative(),
   reason: z.string(),
   trials: z.array(
-    z.strictObject({ frame: z.int().nonnegative(), leadKeyframes: z.int().nonnegative(), picturesCompared: z.int(), same: z.boolean() }),
+    z.strictObject({
+      frame: z.int().nonnegative(),
+      leadKeyframes: z.int().nonnegative(),
+      picturesCompared: z.int(),
+      same: z.boolean(),
+    }),
   ),
 });
 export type CutFacts = z.infer<typeof cutFactsSchema>;
@@ -116,7 +121,9 @@ export const mediaFactsSchema = z.strictObject({
   pictureReason: z.string(),
   sound: z.array(soundTrackSchema),
   /** Tracks that are neither the chosen picture nor sound, with what becomes of them. */
-  otherTracks: z.array(z.strictObject({ index: z.int(), kind: z.string(), codec: z.string(), note: z.string() })),
+  otherTracks: z.array(
+    z.strictObject({ index: z.int(), kind: z.string(), codec: z.string(), note: z.string() }),
+  ),
   /** Label of the first presented picture. */
   timecode: z.strictObject({ text: z.string(), dropFrame: z.boolean(), from: z.string() }).nullable(),
   reelName: z.string().nullable(),

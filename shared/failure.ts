@@ -12,7 +12,9 @@ export const failureSchema = z.strictObject({
   stage: z.string(),
   /** Name of the machine; absent when the coordinator itself failed. */
   machine: z.string().optional(),
-  details: z.record(z.string(), z.union([z.string(), z.number(), z.boolean(), z.array(z.string())])).default({}),
+  details: z
+    .record(z.string(), z.union([z.string(), z.number(), z.boolean(), z.array(z.string())]))
+    .default({}),
 });
 export type Failure = z.infer<typeof failureSchema>;
 

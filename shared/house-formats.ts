@@ -51,7 +51,8 @@ const reviewCopy: HouseFormat = {
 const storageCopy: HouseFormat = {
   name: 'storage-copy',
   version: 1,
-  title: 'Storage copy: H.265 10-bit at constant quality and source size in Matroska, every sound track in FLAC',
+  title:
+    'Storage copy: H.265 10-bit at constant quality and source size in Matroska, every sound track in FLAC',
   wrapper: 'mkv',
   picture: {
     codec: 'h265',

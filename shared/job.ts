@@ -1,7 +1,7 @@
 // What editors send and see: submissions, jobs, batches, machines, reports, problems.
 import { z } from 'zod';
 import { checkResultSchema } from './check.ts';
-import { errorKinds, type ErrorCode } from './errors.ts';
+import { type ErrorCode, errorKinds } from './errors.ts';
 import { mediaFactsSchema } from './facts.ts';
 import { failureSchema } from './failure.ts';
 import { laneSchema, reachSchema } from './link.ts';
@@ -149,5 +149,10 @@ export function problemType(code: ErrorCode): string {
 
 /** The problem document of an error code. `detail` is the one sentence of this case. */
 export function toProblem(code: ErrorCode, detail: string): Problem {
-  return { type: problemType(code), title: errorKinds[code].title, status: errorKinds[code].httpStatus, detail };
+  return {
+    type: problemType(code),
+    title: errorKinds[code].title,
+    status: errorKinds[code].httpStatus,
+    detail,
+  };
 }

@@ -68,6 +68,9 @@ export function grainCount(plan: Pick<Plan, 'frames' | 'grainFrames'>): number {
 }
 
 /** Frames `[first, end)` of grain `index`. */
-export function grainRange(plan: Pick<Plan, 'frames' | 'grainFrames'>, index: number): { first: number; end: number } {
+export function grainRange(
+  plan: Pick<Plan, 'frames' | 'grainFrames'>,
+  index: number,
+): { first: number; end: number } {
   return { first: index * plan.grainFrames, end: Math.min((index + 1) * plan.grainFrames, plan.frames) };
 }

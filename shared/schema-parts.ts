@@ -14,7 +14,10 @@ export const frameRangeSchema = z
 export type FrameRange = z.infer<typeof frameRangeSchema>;
 
 /** xxh128 (unseeded, canonical big-endian hex) unless a longer hash was asked for. */
-export const contentHashSchema = z.strictObject({ algorithm: z.literal('xxh128'), hex: z.string().regex(/^[0-9a-f]{32}$/) });
+export const contentHashSchema = z.strictObject({
+  algorithm: z.literal('xxh128'),
+  hex: z.string().regex(/^[0-9a-f]{32}$/),
+});
 export type ContentHash = z.infer<typeof contentHashSchema>;
 
 export const jobIdSchema = z.string().regex(/^j[0-9a-z]{8,26}$/);

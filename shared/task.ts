@@ -6,7 +6,13 @@ import { mediaFactsSchema, pictureFactsSchema } from './facts.ts';
 import { failureSchema } from './failure.ts';
 import { houseFormatSchema } from './house-format.ts';
 import { pictureWaySchema, planSchema, soundWaySchema } from './plan.ts';
-import { attemptNumberSchema, contentHashSchema, frameRangeSchema, jobIdSchema, rationalSchema } from './schema-parts.ts';
+import {
+  attemptNumberSchema,
+  contentHashSchema,
+  frameRangeSchema,
+  jobIdSchema,
+  rationalSchema,
+} from './schema-parts.ts';
 import { volumePathText } from './volume-path.ts';
 
 const common = { jobId: jobIdSchema, attempt: attemptNumberSchema };
@@ -41,7 +47,11 @@ export const soundFileSchema = z.strictObject({
 });
 export type SoundFile = z.infer<typeof soundFileSchema>;
 
-export const inspectTaskSchema = z.strictObject({ ...common, kind: z.literal('inspect'), path: volumePathText });
+export const inspectTaskSchema = z.strictObject({
+  ...common,
+  kind: z.literal('inspect'),
+  path: volumePathText,
+});
 
 export const encodeTaskSchema = z.strictObject({
   ...common,
@@ -144,7 +154,12 @@ export type GrainReport = z.infer<typeof grainReportSchema>;
 
 export const taskResultSchema = z.discriminatedUnion('kind', [
   z.strictObject({ kind: z.literal('inspect'), facts: mediaFactsSchema }),
-  z.strictObject({ kind: z.literal('encode'), frames: z.int().nonnegative(), seconds: z.number(), command: z.string() }),
+  z.strictObject({
+    kind: z.literal('encode'),
+    frames: z.int().nonnegative(),
+    seconds: z.number(),
+    command: z.string(),
+  }),
   z.strictObject({ kind: z.literal('sound'), tracks: z.array(soundFileSchema) }),
   z.strictObject({ kind: z.literal('join'), ...granaryFileSchema.shape, dropped: z.array(z.string()) }),
   z.strictObject({ kind: z.literal('check'), checks: z.array(checkResultSchema).min(1) }),

@@ -1,6 +1,6 @@
 // Timecode labels and frame counts, SMPTE ST 12-1. Drop frame skips numbers, never pictures: ;00 and ;01 of each
 // minute except every tenth (four numbers at 59.94), so that labels keep pace with the clock.
-import { compareRational, rational, type Rational, scaleInteger } from './rational.ts';
+import { compareRational, type Rational, rational, scaleInteger } from './rational.ts';
 
 /** A label count per second (`nominal`, 1–120) with the drop-frame flag. 30000/1001 counts 30 labels. */
 export type TimecodeRate = { readonly nominal: number; readonly dropFrame: boolean };
@@ -22,19 +22,29 @@ export function allowsDropFrame(rate: Rational): boolean {
 export function parseTimecode(text: string, nominal: number): { frame: number; rate: TimecodeRate } | null {
   const match = /^(\d{2}):(\d{2}):(\d{2})([:;.])(\d{2,3})$/.exec(text);
   if (!match) return null;
-  const [hours, minutes, seconds, frames] = [1, 2, 3, 5].map((i) => Number(match[i])) as [number, number, number, number];
+  const [hours, minutes, seconds, frames] = [1, 2, 3, 5].map((i) => Number(match[i])) as [
+    number,
+    number,
+    number,
+    number,
+  ];
   const dropFrame = match[4] !== ':';
   if (hours > 23 || minutes > 59 || seconds > 59 || frames >= nominal) return null;
   const skipped = dropFrame ? skippedPerMinute(nominal) : 0;
   if (dropFrame && seconds === 0 && minutes % 10 !== 0 && frames < skipped) return null;
   const totalMinutes = hours * 60 + minutes;
   const label = (totalMinutes * 60 + seconds) * nominal + frames;
-  return { frame: label - skipped * (totalMinutes - Math.floor(totalMinutes / 10)), rate: { nominal, dropFrame } };
+  return {
+    frame: label - skipped * (totalMinutes - Math.floor(totalMinutes / 10)),
+    rate: { nominal, dropFrame },
+  };
 }
 
 /** The label of frame `frame` (≥ 0); wraps after 24 hours. */
 export function formatTimecode(frame: number, rate: TimecodeRate): string {
-  const label = rate.dropFrame ? labelNumber(frame % framesPerDay(rate), rate.nominal) : frame % framesPerDay(rate);
+  const label = rate.dropFrame
+    ? labelNumber(frame % framesPerDay(rate), rate.nominal)
+    : frame % framesPerDay(rate);
   const pad = (n: number) => String(n).padStart(2, '0');
   const seconds = Math.floor(label / rate.nominal);
   const fields = [Math.floor(seconds / 3600), Math.floor(seconds / 60) % 60, seconds % 60].map(pad).join(':');

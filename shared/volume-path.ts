@@ -24,7 +24,10 @@ export const volumePathText = z
 export function parseVolumePath(text: string): VolumePath {
   const problem = volumePathProblem(text);
   if (problem !== null) {
-    throw new MillError(problem.includes('leaves') ? 'outside-volume' : 'bad-request', `${JSON.stringify(text)}: ${problem}`);
+    throw new MillError(
+      problem.includes('leaves') ? 'outside-volume' : 'bad-request',
+      `${JSON.stringify(text)}: ${problem}`,
+    );
   }
   const colon = text.indexOf(':');
   return { volume: text.slice(0, colon), path: text.slice(colon + 1) };
@@ -53,20 +56,28 @@ export function stemOf(path: string): string {
  */
 export function toLocalPath(root: string, path: string, flavour: PathFlavour): string {
   const separator = flavour === 'windows' ? '\\' : '/';
-  const trimmed = root.endsWith(separator) || (flavour === 'windows' && root.endsWith('/')) ? root.slice(0, -1) : root;
+  const trimmed =
+    root.endsWith(separator) || (flavour === 'windows' && root.endsWith('/')) ? root.slice(0, -1) : root;
   const parts = path.split('/').filter((part) => part !== '' && part !== '.');
   // A backslash or a colon is an ordinary letter on POSIX, but would leave the volume on Windows.
   if (flavour === 'windows' && parts.some((part) => /[\\:*?"<>|]/.test(part))) {
-    throw new MillError('outside-volume', `${JSON.stringify(path)} has letters that Windows cannot have in a name; rename it`);
+    throw new MillError(
+      'outside-volume',
+      `${JSON.stringify(path)} has letters that Windows cannot have in a name; rename it`,
+    );
   }
   return [trimmed, ...parts].join(separator);
 }
 
 /** The volume path of an absolute path, or null when it is not below `root`. Windows compares without case. */
 export function fromLocalPath(root: string, local: string, flavour: PathFlavour): string | null {
-  const normal = (text: string) => (flavour === 'windows' ? text.replaceAll('\\', '/') : text).replace(/\/+$/, '');
+  const normal = (text: string) =>
+    (flavour === 'windows' ? text.replaceAll('\\', '/') : text).replace(/\/+$/, '');
   const [base, full] = [normal(root), normal(local)];
-  const same = flavour === 'windows' ? full.toLowerCase().startsWith(`${base.toLowerCase()}/`) : full.startsWith(`${base}/`);
+  const same =
+    flavour === 'windows'
+      ? full.toLowerCase().startsWith(`${base.toLowerCase()}/`)
+      : full.startsWith(`${base}/`);
   return same ? full.slice(base.length + 1) : null;
 }
 

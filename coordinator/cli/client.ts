@@ -5,8 +5,8 @@ import { CommandError, type ExitCode, exitCodes } from './exit-codes.ts';
 export type Client = {
   get<T>(path: string): Promise<T>;
   post<T>(path: string, body?: unknown, headers?: Readonly<Record<string, string>>): Promise<T>;
-  /** An answer that goes on and on; reading it is the caller's business. */
-  stream(path: string): Promise<ReadableStream<Uint8Array>>;
+  /** An answer that goes on until `signal` fires; reading it is the caller's business. */
+  stream(path: string, signal: AbortSignal): Promise<ReadableStream<Uint8Array>>;
 };
 
 export type ClientOptions = {
@@ -38,19 +38,18 @@ export class Silence extends CommandError {
 /** Every call throws `Refusal` or `Silence`, or the signal's reason when that fired. */
 export function createClient(options: ClientOptions): Client {
   return {
-    get: async <T>(path: string) => (await (await send(options, path)).json()) as T,
-    async post<T>(path: string, body?: unknown, headers: Readonly<Record<string, string>> = {}) {
-      const json = body === undefined ? {} : { body: JSON.stringify(body) };
-      const type = body === undefined ? {} : { 'Content-Type': 'application/json' };
-      const answer = await send(options, path, { method: 'POST', headers: { ...type, ...headers }, ...json });
-      return (await answer.json()) as T;
+    get: (path) => ask(options, path),
+    async post(path, body, headers = {}) {
+      if (body === undefined) return ask(options, path, { method: 'POST', headers });
+      const json = { 'Content-Type': 'application/json', ...headers };
+      return ask(options, path, { method: 'POST', headers: json, body: JSON.stringify(body) });
     },
-    async stream(path) {
-      const answer = await send(options, path);
-      if (answer.body === null)
-        throw new Silence(exitCodes.workFailed, `${options.url} answered with nothing`, null);
-      return answer.body;
-    },
+    stream: (path, signal) =>
+      unlessSilent({ ...options, signal }, async () => {
+        const { body } = await send({ ...options, signal }, path);
+        if (body === null) throw new TypeError('it answered with nothing');
+        return body;
+      }),
   };
 }
 
@@ -60,16 +59,27 @@ type Sending = {
   readonly body?: string;
 };
 
+function ask<T>(options: ClientOptions, path: string, sending: Sending = {}): Promise<T> {
+  return unlessSilent(options, async () => (await (await send(options, path, sending)).json()) as T);
+}
+
 async function send(
   { url, token, signal }: ClientOptions,
   path: string,
-  request: Sending = {},
+  sending: Sending = {},
 ): Promise<Response> {
-  const headers = { ...request.headers, ...(token === null ? {} : { Authorization: `Bearer ${token}` }) };
-  let answer: Response;
+  const headers = { ...sending.headers, ...(token === null ? {} : { Authorization: `Bearer ${token}` }) };
+  const answer = await fetch(new URL(path, url), { ...sending, headers, signal });
+  if (answer.ok) return answer;
+  throw new Refusal(await readProblem(answer));
+}
+
+/** What fetch and the reading of an answer throw is turned into `Silence`. */
+async function unlessSilent<T>({ url, signal }: ClientOptions, talk: () => Promise<T>): Promise<T> {
   try {
-    answer = await fetch(new URL(path, url), { ...request, headers, signal });
+    return await talk();
   } catch (error) {
+    if (error instanceof Refusal) throw error;
     signal.throwIfAborted();
     throw new Silence(
       exitCodes.workFailed,
@@ -77,8 +87,6 @@ async function send(
       error,
     );
   }
-  if (answer.ok) return answer;
-  throw new Refusal(await readProblem(answer));
 }
 
 async function readProblem(answer: Response): Promise<Problem> {

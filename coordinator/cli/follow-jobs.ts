@@ -13,7 +13,7 @@ const longestPauseMs = 5_000;
 export async function* followJobs(client: Client, signal: AbortSignal): AsyncGenerator<JobNews> {
   for (let pauseMs = firstPauseMs; ; pauseMs = Math.min(longestPauseMs, pauseMs * 2)) {
     try {
-      for await (const news of readNews(await client.stream('/v1/events'))) {
+      for await (const news of readNews(await client.stream('/v1/events', signal))) {
         pauseMs = firstPauseMs;
         yield news;
       }

@@ -1,7 +1,14 @@
 // The coordinator's end of the agents' link: takes what agents report, fenced by attempt number (N7), durable before
 // it is answered.
 import { MillError } from '#shared/errors.ts';
-import { type AttemptRef, type Lease, type Progress, protocolVersion, type RegistrationReply } from '#shared/link.ts';
+import type { Failure } from '#shared/failure.ts';
+import {
+  type AttemptRef,
+  type Lease,
+  type Progress,
+  protocolVersion,
+  type RegistrationReply,
+} from '#shared/link.ts';
 import type { GrainReport, TaskResult } from '#shared/task.ts';
 import type { AgentLink } from '../api/api-ports.ts';
 import type { JobBook } from '../ledger/job-book.ts';
@@ -25,7 +32,10 @@ export function createAgentLink(parts: AgentLinkParts): AgentLink {
   return {
     register(registration, host) {
       if (registration.protocol !== protocolVersion) {
-        throw new MillError('bad-request', `machine ${registration.name} speaks protocol ${registration.protocol}, this coordinator ${protocolVersion}; install the same version of Nightmill on both`);
+        throw new MillError(
+          'bad-request',
+          `machine ${registration.name} speaks protocol ${registration.protocol}, this coordinator ${protocolVersion}; install the same version of Nightmill on both`,
+        );
       }
       machines.register(registration, clock());
       wake();
@@ -48,7 +58,7 @@ export function createAgentLink(parts: AgentLinkParts): AgentLink {
     },
     async grain(jobId, attempt, grain) {
       await granary.verify(grain);
-      return takeGrain(book, { jobId, attempt }, grain, wake);
+      return takeGrain(parts, { jobId, attempt }, grain);
     },
     async outcome(jobId, attempt, outcome) {
       if (outcome.ok) await verifyResult(granary, outcome.result);
@@ -66,7 +76,11 @@ export function createAgentLink(parts: AgentLinkParts): AgentLink {
   };
 }
 
-function takeGrain(book: JobBook, ref: AttemptRef, grain: GrainReport, wake: () => void): Lease {
+function takeGrain(
+  { book, wake }: Pick<AgentLinkParts, 'book' | 'wake'>,
+  ref: AttemptRef,
+  grain: GrainReport,
+): Lease {
   const { jobId, attempt } = ref;
   const before = book.get(jobId);
   // The answer to an earlier message was lost and the agent asks again: that is no second grain.
@@ -77,29 +91,26 @@ function takeGrain(book: JobBook, ref: AttemptRef, grain: GrainReport, wake: () 
     return leaseOf(recorded.record, attempt);
   }
   if (before !== null && before.signature !== null && before.signature !== grain.signature) {
-    refuseKind(book, before, ref, grain);
+    book.record(jobId, {
+      type: 'ended',
+      attempt,
+      outcome: { ok: false, failure: kindFailure(before, attempt, grain) },
+    });
     wake();
   }
   throw stale(jobId, attempt, recorded.refused);
 }
 
 /** A lane that writes another kind of stream can't go on with this job; its frames go to other lanes (N3). */
-function refuseKind(book: JobBook, record: JobRecord, { jobId, attempt }: AttemptRef, grain: GrainReport): void {
+function kindFailure(record: JobRecord, attempt: number, grain: GrainReport): Failure {
   const { machine = 'a machine', lane } = findAttempt(record, attempt) ?? {};
-  book.record(jobId, {
-    type: 'ended',
-    attempt,
-    outcome: {
-      ok: false,
-      failure: {
-        code: 'signature-mismatch',
-        message: `${lane ?? 'the lane'} on ${machine} writes another kind of stream than the grains before; use the same ffmpeg on all machines, or leave this one out`,
-        stage: 'encode',
-        machine,
-        details: { due: record.signature ?? '', written: grain.signature },
-      },
-    },
-  });
+  return {
+    code: 'signature-mismatch',
+    message: `${lane ?? 'the lane'} on ${machine} writes another kind of stream than the grains before; use the same ffmpeg on all machines, or leave this one out`,
+    stage: 'encode',
+    machine,
+    details: { due: record.signature ?? '', written: grain.signature },
+  };
 }
 
 function counts(book: JobBook, agentId: string, ref: AttemptRef): boolean {

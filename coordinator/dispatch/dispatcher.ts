@@ -1,12 +1,13 @@
 // Puts decisions into effect: settles what follows from each record, opens attempts where placing says, and hands them
 // to the queue. One round at a time; a round that is asked for while one runs follows it.
-import { toFailure } from '#shared/failure.ts';
+
 import type { Logger } from 'pino';
-import { followUp, type FollowUpOptions } from '../finish/follow-up.ts';
+import { toFailure } from '#shared/failure.ts';
+import { type FollowUpOptions, followUp } from '../finish/follow-up.ts';
 import type { JobBook } from '../ledger/job-book.ts';
-import { makeTask } from '../plan/make-task.ts';
 import { placeDesk } from '../place/place-desk.ts';
 import { placeSegments } from '../place/place-segments.ts';
+import { makeTask } from '../plan/make-task.ts';
 import { dueWork } from '../state/due-work.ts';
 import type { JobEvent } from '../state/job-events.ts';
 import { findAttempt, type JobRecord, openAttempts } from '../state/job-record.ts';
@@ -75,9 +76,14 @@ export class Dispatcher {
 
   #settle(record: JobRecord): void {
     let current = record;
-    for (let event = followUp(current, this.#parts.options); event !== null; event = followUp(current, this.#parts.options)) {
+    for (
+      let event = followUp(current, this.#parts.options);
+      event !== null;
+      event = followUp(current, this.#parts.options)
+    ) {
       const recorded = this.#parts.book.record(current.id, event);
-      if ('refused' in recorded) throw new Error(`${event.type} was refused for ${current.id}: ${recorded.refused}`);
+      if ('refused' in recorded)
+        throw new Error(`${event.type} was refused for ${current.id}: ${recorded.refused}`);
       current = recorded.record;
     }
   }
@@ -86,8 +92,12 @@ export class Dispatcher {
     const { book, machines } = this.#parts;
     for (const record of book.working()) {
       for (const kind of dueWork(record).desk) {
-        const agentId = placeDesk(deskMachines(machines.ready(), loadOf(book.working())), deskNeed(record, kind));
-        if (agentId !== null) this.#open(record.id, { kind, agentId, lane: null, stitchClass: null, range: null });
+        const agentId = placeDesk(
+          deskMachines(machines.ready(), loadOf(book.working())),
+          deskNeed(record, kind),
+        );
+        if (agentId !== null)
+          this.#open(record.id, { kind, agentId, lane: null, stitchClass: null, range: null });
       }
     }
   }
@@ -101,7 +111,10 @@ export class Dispatcher {
     }
     const records = book.working();
     const ready = machines.ready();
-    for (const { jobId, ...decision } of placeSegments(encodePlaces(ready, loadOf(records)), encodeWork(records, ready))) {
+    for (const { jobId, ...decision } of placeSegments(
+      encodePlaces(ready, loadOf(records)),
+      encodeWork(records, ready),
+    )) {
       const { agentId, laneId, stitchClass, range } = decision;
       this.#open(jobId, { kind: 'encode', agentId, lane: laneId, stitchClass, range });
     }
@@ -120,19 +133,25 @@ export class Dispatcher {
     return clock() - sinceMs >= holdLanelessAfterMs ? problem : null;
   }
 
-  #open(jobId: string, opening: Omit<Extract<JobEvent, { type: 'opened' }>, 'type' | 'attempt' | 'machine'>): void {
+  #open(
+    jobId: string,
+    opening: Omit<Extract<JobEvent, { type: 'opened' }>, 'type' | 'attempt' | 'machine'>,
+  ): void {
     const { book, machines, log } = this.#parts;
     const attempt = (book.get(jobId)?.attempts.length ?? 0) + 1;
     const machine = machines.get(opening.agentId)?.registration.name ?? opening.agentId;
     const recorded = book.record(jobId, { type: 'opened', attempt, machine, ...opening });
-    if ('refused' in recorded) log.warn({ jobId, attempt, refused: recorded.refused }, 'an attempt could not be opened');
+    if ('refused' in recorded)
+      log.warn({ jobId, attempt, refused: recorded.refused }, 'an attempt could not be opened');
     else log.info({ jobId, attempt, kind: opening.kind, machine, range: opening.range }, 'attempt opened');
   }
 
   /** Puts every open attempt into its machine's queue that isn't known to be there. Adding it twice does nothing. */
   async #send(): Promise<void> {
     const { book, machines, queues, clock, log } = this.#parts;
-    const open = book.working().flatMap((record) => openAttempts(record).map((attempt) => ({ record, attempt })));
+    const open = book
+      .working()
+      .flatMap((record) => openAttempts(record).map((attempt) => ({ record, attempt })));
     for (const { record, attempt } of open) {
       const ref = { jobId: record.id, attempt: attempt.number };
       const key = `${ref.jobId}_${ref.attempt}`;
@@ -144,7 +163,10 @@ export class Dispatcher {
         await queues.enqueue(attempt.agentId, makeTask(record, attempt, report));
         this.#sentMs.set(key, clock());
       } catch (error) {
-        log.warn({ ...ref, failure: toFailure(error, 'dispatch') }, 'the queue did not take an entry; it is tried again');
+        log.warn(
+          { ...ref, failure: toFailure(error, 'dispatch') },
+          'the queue did not take an entry; it is tried again',
+        );
       }
     }
     this.#forgetSent();

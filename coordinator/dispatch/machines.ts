@@ -29,11 +29,17 @@ export function createMachines(lostAfterMs: number): Machines {
   return {
     register(registration, nowMs) {
       const before = known.get(registration.agentId);
-      known.set(registration.agentId, { registration, heartbeat: before?.heartbeat ?? null, lastHeardMs: nowMs, alive: true });
+      known.set(registration.agentId, {
+        registration,
+        heartbeat: before?.heartbeat ?? null,
+        lastHeardMs: nowMs,
+        alive: true,
+      });
     },
     heartbeat(agentId, heartbeat, nowMs) {
       const machine = known.get(agentId);
-      if (machine === undefined) throw new MillError('not-found', `machine ${agentId} is not registered; register again`);
+      if (machine === undefined)
+        throw new MillError('not-found', `machine ${agentId} is not registered; register again`);
       known.set(agentId, { ...machine, heartbeat, lastHeardMs: nowMs, alive: true });
     },
     leave(agentId) {
@@ -41,14 +47,16 @@ export function createMachines(lostAfterMs: number): Machines {
       if (machine) known.set(agentId, { ...machine, heartbeat: null, alive: false });
     },
     markSilent(nowMs) {
-      const silent = [...known.values()].filter((machine) => machine.alive && nowMs - machine.lastHeardMs > lostAfterMs);
+      const silent = [...known.values()].filter(
+        (machine) => machine.alive && nowMs - machine.lastHeardMs > lostAfterMs,
+      );
       for (const machine of silent) known.set(machine.registration.agentId, { ...machine, alive: false });
       return silent.map((machine) => machine.registration.agentId);
     },
     ready: () =>
       [...known.values()]
         .filter((machine) => machine.alive && machine.heartbeat !== null)
-        .sort((a, b) => (a.registration.agentId < b.registration.agentId ? -1 : 1)),
+        .toSorted((a, b) => (a.registration.agentId < b.registration.agentId ? -1 : 1)),
     get: (agentId) => known.get(agentId),
     all: () => [...known.values()],
   };
@@ -59,7 +67,8 @@ export function isRunning(machine: KnownMachine, ref: AttemptRef): boolean {
 }
 
 export function toMachine(known: KnownMachine, busyPlaces: number): Machine {
-  const { agentId, name, platform, cpu, cores, ffmpeg, version, encodePlaces, lanes, volumes } = known.registration;
+  const { agentId, name, platform, cpu, cores, ffmpeg, version, encodePlaces, lanes, volumes } =
+    known.registration;
   return {
     ...{ id: agentId, name, alive: known.alive, lastHeardAt: new Date(known.lastHeardMs).toISOString() },
     ...{ platform, cpu, cores, ffmpeg, version, encodePlaces, busyPlaces, lanes },

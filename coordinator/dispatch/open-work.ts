@@ -8,7 +8,10 @@ import { dueWork } from '../state/due-work.ts';
 import { type Attempt, type JobRecord, openAttempts } from '../state/job-record.ts';
 import type { KnownMachine } from './machines.ts';
 
-export type Load = { readonly encode: ReadonlyMap<string, number>; readonly desk: ReadonlyMap<string, number> };
+export type Load = {
+  readonly encode: ReadonlyMap<string, number>;
+  readonly desk: ReadonlyMap<string, number>;
+};
 
 /** Open attempts by machine. */
 export function loadOf(records: readonly JobRecord[]): Load {
@@ -91,6 +94,7 @@ function machinesReading(machines: readonly KnownMachine[], volume: string): Set
 }
 
 function machinesFailed(record: JobRecord, kind: TaskKind): Set<string> {
-  const failed = (attempt: Attempt) => attempt.kind === kind && attempt.state === 'failed' && !attempt.forgiven;
+  const failed = (attempt: Attempt) =>
+    attempt.kind === kind && attempt.state === 'failed' && !attempt.forgiven;
   return new Set(record.attempts.filter(failed).map((attempt) => attempt.agentId));
 }

@@ -15,9 +15,15 @@ export type SpaceLooks = {
 export async function spaceProblem(record: JobRecord, looks: SpaceLooks): Promise<JobEvent | null> {
   const bytes = record.plan?.estimatedBytes ?? 0;
   const granary = (await looks.granaryFree()) - looks.promised();
-  if (granary < 2 * bytes) return held(`the coordinator's data folder has ${megabytes(granary)} MB free and this job may need ${megabytes(2 * bytes)} MB; make room or move the data folder, then retry`);
+  if (granary < 2 * bytes)
+    return held(
+      `the coordinator's data folder has ${megabytes(granary)} MB free and this job may need ${megabytes(2 * bytes)} MB; make room or move the data folder, then retry`,
+    );
   const destination = await looks.destinationFree(record.deliverable);
-  if (destination !== null && destination < bytes) return held(`the destination has ${megabytes(destination)} MB free and the deliverable may need ${megabytes(bytes)} MB; make room there, then retry`);
+  if (destination !== null && destination < bytes)
+    return held(
+      `the destination has ${megabytes(destination)} MB free and the deliverable may need ${megabytes(bytes)} MB; make room there, then retry`,
+    );
   return null;
 }
 

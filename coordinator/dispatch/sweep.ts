@@ -8,7 +8,11 @@ import type { Granary } from './granary.ts';
 const over: readonly JobState[] = ['delivered', 'failed', 'cancelled'];
 
 /** Answers whether the job's work is over. Deleting goes on in the background. */
-export function sweepRestingJobs(record: JobRecord, granary: Granary, reportFault: (error: unknown) => void): boolean {
+export function sweepRestingJobs(
+  record: JobRecord,
+  granary: Granary,
+  reportFault: (error: unknown) => void,
+): boolean {
   if (!over.includes(record.state)) return false;
   granary.sweepJob(record.id).catch(reportFault);
   return true;

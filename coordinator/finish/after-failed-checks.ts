@@ -11,7 +11,8 @@ export function afterFailedChecks(record: JobRecord): JobEvent | null {
   if (failed.length === 0) return null;
   const reason = failureOf(failed);
   const grains = faultyGrains(record, failed);
-  if (record.fallback === 'none' && grains.length > 0) return { type: 'remade', grains, fallback: 'grains', reason };
+  if (record.fallback === 'none' && grains.length > 0)
+    return { type: 'remade', grains, fallback: 'grains', reason };
   if (record.fallback !== 'whole') return { type: 'remade', grains: null, fallback: 'whole', reason };
   return { type: 'held', reason };
 }
@@ -20,8 +21,10 @@ export function afterFailedChecks(record: JobRecord): JobEvent | null {
 function faultyGrains(record: JobRecord, failed: readonly CheckResult[]): number[] {
   const { plan } = record;
   if (plan === null || failed.some((check) => check.frames.length === 0)) return [];
-  const grains = new Set(failed.flatMap((check) => check.frames.map((frame) => Math.floor(frame / plan.grainFrames))));
-  const inside = [...grains].filter((index) => index < grainCount(plan)).sort((a, b) => a - b);
+  const grains = new Set(
+    failed.flatMap((check) => check.frames.map((frame) => Math.floor(frame / plan.grainFrames))),
+  );
+  const inside = [...grains].filter((index) => index < grainCount(plan)).toSorted((a, b) => a - b);
   return inside.length * 2 > grainCount(plan) ? [] : inside;
 }
 

@@ -1,8 +1,9 @@
 // What must follow from a job's record without anybody's doing: a plan from facts, another try after a failed check,
 // holding a job that keeps failing. Pure and level-triggered: asked again after every event and after a restart.
+
+import { errorKinds } from '#shared/errors.ts';
 import type { Failure } from '#shared/failure.ts';
 import { toFailure } from '#shared/failure.ts';
-import { errorKinds } from '#shared/errors.ts';
 import { makePlan } from '../plan/make-plan.ts';
 import { isWorking } from '../state/apply-event.ts';
 import type { JobEvent } from '../state/job-events.ts';
@@ -24,7 +25,10 @@ function plan(record: JobRecord, options: FollowUpOptions, damageMet = false): J
   if (record.facts === null || record.plan !== null) return null;
   try {
     const { facts, format } = record;
-    return { type: 'planned', plan: makePlan({ facts, format, grainSeconds: options.grainSeconds, damageMet }) };
+    return {
+      type: 'planned',
+      plan: makePlan({ facts, format, grainSeconds: options.grainSeconds, damageMet }),
+    };
   } catch (error) {
     return { type: 'failed', reason: toFailure(error, 'plan') };
   }
@@ -34,7 +38,7 @@ function afterFailedAttempts(record: JobRecord, options: FollowUpOptions): JobEv
   const failed = record.attempts.filter((attempt) => attempt.state === 'failed' && !attempt.forgiven);
   const last = failed.at(-1);
   if (last?.failure == null) return null;
-  const final = finalOutcome(record, last, last.failure, options);
+  const final = finalOutcome(record, { attempt: last, failure: last.failure }, options);
   if (final !== null) return final;
   const alike = failed.filter((attempt) => attempt.kind === last.kind && overlaps(attempt, last));
   const machines = new Set(alike.map((attempt) => attempt.agentId));
@@ -43,8 +47,13 @@ function afterFailedAttempts(record: JobRecord, options: FollowUpOptions): JobEv
 }
 
 /** Failures that another try can't change. */
-function finalOutcome(record: JobRecord, attempt: Attempt, failure: Failure, options: FollowUpOptions): JobEvent | null {
-  if (failure.code === 'source-damaged' && attempt.kind === 'encode') return damagedSource(record, failure, options);
+function finalOutcome(
+  record: JobRecord,
+  { attempt, failure }: { attempt: Attempt; failure: Failure },
+  options: FollowUpOptions,
+): JobEvent | null {
+  if (failure.code === 'source-damaged' && attempt.kind === 'encode')
+    return damagedSource(record, failure, options);
   if (errorKinds[failure.code].retryable) return null;
   // What a person can put right at the destination keeps the finished work waiting; a bad source ends the job.
   return { type: attempt.kind === 'deliver' || attempt.kind === 'join' ? 'held' : 'failed', reason: failure };

@@ -7,7 +7,8 @@ import type { JobEvent } from '../state/job-events.ts';
 export function createControl(book: JobBook, wake: () => void): Control {
   const record = (jobId: string, event: JobEvent) => {
     const recorded = book.record(jobId, event);
-    if ('refused' in recorded) throw new MillError('wrong-state', `${jobId} cannot be ${event.type}: ${recorded.refused}`);
+    if ('refused' in recorded)
+      throw new MillError('wrong-state', `${jobId} cannot be ${event.type}: ${recorded.refused}`);
     wake();
     return recorded.record;
   };

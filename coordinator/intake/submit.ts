@@ -3,7 +3,13 @@
 import { MillError } from '#shared/errors.ts';
 import { type HouseFormat, wrapperExtensions } from '#shared/house-format.ts';
 import type { Submission } from '#shared/job.ts';
-import { formatVolumePath, joinVolumePath, parseVolumePath, stemOf, type VolumePath } from '#shared/volume-path.ts';
+import {
+  formatVolumePath,
+  joinVolumePath,
+  parseVolumePath,
+  stemOf,
+  type VolumePath,
+} from '#shared/volume-path.ts';
 import type { IdempotencyKey, Intake } from '../api/api-ports.ts';
 import type { JobBook } from '../ledger/job-book.ts';
 import type { JobRecord } from '../state/job-record.ts';
@@ -36,7 +42,14 @@ export function createIntake(parts: IntakeParts): Intake {
       const facts = parts.book.knownFacts(submission.source, source.bytes, source.modifiedMs);
       const record = parts.book.begin({
         id: parts.newJobId(),
-        event: { type: 'received', batchId, submission, format, deliverable: formatVolumePath(deliverable), facts },
+        event: {
+          type: 'received',
+          batchId,
+          submission,
+          format,
+          deliverable: formatVolumePath(deliverable),
+          facts,
+        },
         key,
       });
       parts.wake();
@@ -49,7 +62,10 @@ function earlierJob(book: JobBook, { key, fingerprint }: IdempotencyKey): JobRec
   const found = book.findByKey(key);
   if (found === null) return null;
   if (found.fingerprint !== fingerprint) {
-    throw new MillError('key-reused', `Idempotency-Key ${JSON.stringify(key)} belongs to another request; use a new key for a new job`);
+    throw new MillError(
+      'key-reused',
+      `Idempotency-Key ${JSON.stringify(key)} belongs to another request; use a new key for a new job`,
+    );
   }
   return book.get(found.jobId);
 }
@@ -58,12 +74,18 @@ function findFormat(formats: readonly HouseFormat[], name: string): HouseFormat 
   const found = formats.filter((format) => format.name === name).toSorted((a, b) => b.version - a.version)[0];
   if (found) return found;
   const names = [...new Set(formats.map((format) => format.name))].join(', ');
-  throw new MillError('unknown-format', `there is no house format ${JSON.stringify(name)}; there are ${names}`);
+  throw new MillError(
+    'unknown-format',
+    `there is no house format ${JSON.stringify(name)}; there are ${names}`,
+  );
 }
 
 function requireLane(format: HouseFormat, codecs: ReadonlySet<string> | null): void {
   if (codecs === null || codecs.has(format.picture.codec)) return;
-  throw new MillError('no-lane', `no machine on the farm can encode ${format.picture.codec}, which ${format.name} needs; see "nightmill lanes" for what failed`);
+  throw new MillError(
+    'no-lane',
+    `no machine on the farm can encode ${format.picture.codec}, which ${format.name} needs; see "nightmill lanes" for what failed`,
+  );
 }
 
 /** Folder `to` and the format's name pattern. Throws MillError `bad-request` for a name that file systems can't hold. */
@@ -72,7 +94,10 @@ function deliverablePath(submission: Submission, format: HouseFormat): VolumePat
   const name = format.namePattern.replaceAll('{stem}', () => stem).replaceAll('{format}', () => format.name);
   const file = `${name}${wrapperExtensions[format.wrapper]}`;
   if (new TextEncoder().encode(file).length > 255) {
-    throw new MillError('bad-request', `the deliverable's name would have more than 255 bytes; shorten the source's name ${JSON.stringify(stem)}`);
+    throw new MillError(
+      'bad-request',
+      `the deliverable's name would have more than 255 bytes; shorten the source's name ${JSON.stringify(stem)}`,
+    );
   }
   return joinVolumePath(parseVolumePath(submission.to), file);
 }
@@ -80,5 +105,9 @@ function deliverablePath(submission: Submission, format: HouseFormat): VolumePat
 function requireUnclaimed(book: JobBook, deliverable: VolumePath): void {
   const path = formatVolumePath(deliverable);
   const other = book.working().find((record) => record.deliverable === path);
-  if (other) throw new MillError('destination-exists', `job ${other.id} is already making ${path}; wait for it, or deliver to another folder`);
+  if (other)
+    throw new MillError(
+      'destination-exists',
+      `job ${other.id} is already making ${path}; wait for it, or deliver to another folder`,
+    );
 }

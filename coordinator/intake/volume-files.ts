@@ -1,7 +1,7 @@
 // The coordinator's look at volumes that are mounted on its machine. Links are followed and must end inside the volume.
 import { constants } from 'node:fs';
 import { access, lstat, realpath, stat, statfs } from 'node:fs/promises';
-import { dirname, relative, isAbsolute } from 'node:path';
+import { dirname, isAbsolute, relative } from 'node:path';
 import { MillError } from '#shared/errors.ts';
 import { formatVolumePath, type PathFlavour, toLocalPath, type VolumePath } from '#shared/volume-path.ts';
 
@@ -11,29 +11,48 @@ export type VolumeRoots = Readonly<Record<string, string>>;
 const flavour: PathFlavour = process.platform === 'win32' ? 'windows' : 'posix';
 
 /** Throws MillError when the source isn't a file with something in it, inside its volume. */
-export async function findSource(roots: VolumeRoots, path: VolumePath): Promise<{ bytes: number; modifiedMs: number }> {
+export async function findSource(
+  roots: VolumeRoots,
+  path: VolumePath,
+): Promise<{ bytes: number; modifiedMs: number }> {
   const local = localPath(roots, path);
   const shown = JSON.stringify(formatVolumePath(path));
   await requireInside(rootOf(roots, path.volume), local, shown);
   const found = await stat(local).catch(() => {
-    throw new MillError('source-missing', `${shown} is not there; check the path and that the volume is mounted`);
+    throw new MillError(
+      'source-missing',
+      `${shown} is not there; check the path and that the volume is mounted`,
+    );
   });
-  if (!found.isFile()) throw new MillError('source-not-a-file', `${shown} is not a file; name each file of a folder by itself`);
+  if (!found.isFile())
+    throw new MillError('source-not-a-file', `${shown} is not a file; name each file of a folder by itself`);
   if (found.size === 0) throw new MillError('source-empty', `${shown} is empty; copy it again from the card`);
   return { bytes: found.size, modifiedMs: found.mtimeMs };
 }
 
 /** Throws MillError when the deliverable's place is taken, can't be written, or lies outside its volume. */
-export async function checkDestination(roots: VolumeRoots, path: VolumePath, replace: boolean): Promise<void> {
+export async function checkDestination(
+  roots: VolumeRoots,
+  path: VolumePath,
+  replace: boolean,
+): Promise<void> {
   const local = localPath(roots, path);
   const shown = JSON.stringify(formatVolumePath(path));
   const folder = await deepestFolder(dirname(local));
   await requireInside(rootOf(roots, path.volume), folder, shown);
   const taken = await lstat(local).catch(() => null);
-  if (taken?.isDirectory()) throw new MillError('destination-exists', `${shown} is a folder; deliver to another folder`);
-  if (taken && !replace) throw new MillError('destination-exists', `${shown} is already there; move it away, or submit with "replace": true`);
+  if (taken?.isDirectory())
+    throw new MillError('destination-exists', `${shown} is a folder; deliver to another folder`);
+  if (taken && !replace)
+    throw new MillError(
+      'destination-exists',
+      `${shown} is already there; move it away, or submit with "replace": true`,
+    );
   await access(folder, constants.W_OK).catch(() => {
-    throw new MillError('destination-unwritable', `the folder of ${shown} cannot be written; check its permissions and that the volume is mounted for writing`);
+    throw new MillError(
+      'destination-unwritable',
+      `the folder of ${shown} cannot be written; check its permissions and that the volume is mounted for writing`,
+    );
   });
 }
 
@@ -57,12 +76,17 @@ function localPath(roots: VolumeRoots, path: VolumePath): string {
 }
 
 async function requireInside(root: string, local: string, shown: string): Promise<void> {
-  const [base, real] = await Promise.all([realpath(root), realpath(local)].map((found) => found.catch(() => null)));
+  const [base, real] = await Promise.all(
+    [realpath(root), realpath(local)].map((found) => found.catch(() => null)),
+  );
   // What doesn't exist can't lead anywhere; the caller tells that it is missing.
   if (base == null || real == null) return;
   const way = relative(base, real);
   if (way === '..' || way.startsWith('../') || way.startsWith('..\\') || isAbsolute(way)) {
-    throw new MillError('outside-volume', `${shown} leads out of its volume by a link; name the file where it really lies`);
+    throw new MillError(
+      'outside-volume',
+      `${shown} leads out of its volume by a link; name the file where it really lies`,
+    );
   }
 }
 

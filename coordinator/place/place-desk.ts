@@ -22,7 +22,9 @@ export type DeskNeed = {
 export function placeDesk(machines: readonly DeskMachine[], need: DeskNeed): string | null {
   const able = machines.filter((machine) => reaches(machine.reach, need) && machine.freeDeskPlaces > 0);
   const willing = able.filter((machine) => !need.avoid.has(machine.agentId));
-  const ranked = (willing.length > 0 ? willing : able).toSorted((a, b) => preference(b) - preference(a) || (a.agentId < b.agentId ? -1 : 1));
+  const ranked = (willing.length > 0 ? willing : able).toSorted(
+    (a, b) => preference(b) - preference(a) || (a.agentId < b.agentId ? -1 : 1),
+  );
   return ranked[0]?.agentId ?? null;
 }
 

@@ -17,15 +17,25 @@ export function placeSegments(places: readonly EncodePlace[], work: readonly Enc
   // Every place of a round takes its share of what was left when the round began, so that all finish together.
   const rests = new Map(work.map((job) => [job.jobId, framesOf(job.runs)]));
   const classes = new Map(work.map((job) => [job.jobId, job.stitchClass ?? fastestClass(places, job)]));
-  const ordered = [...work].sort(byUrgency);
+  const ordered = [...work].toSorted(byUrgency);
   for (const place of places.filter((candidate) => candidate.free)) {
     for (const job of ordered) {
       const lane = usableLane(place, job, classes.get(job.jobId) ?? null);
       if (lane === null || isAvoided(place, job, places)) continue;
       const runs = left.get(job.jobId) ?? [];
-      const range = takeLease(runs, job, ((rests.get(job.jobId) ?? 0) * rateOf(lane, job)) / sumOfRates(places, job, lane.stitchClass));
+      const range = takeLease(
+        runs,
+        job,
+        ((rests.get(job.jobId) ?? 0) * rateOf(lane, job)) / sumOfRates(places, job, lane.stitchClass),
+      );
       if (range === null) continue;
-      assignments.push({ jobId: job.jobId, agentId: place.agentId, laneId: lane.laneId, stitchClass: lane.stitchClass, range });
+      assignments.push({
+        jobId: job.jobId,
+        agentId: place.agentId,
+        laneId: lane.laneId,
+        stitchClass: lane.stitchClass,
+        range,
+      });
       break;
     }
   }
@@ -40,9 +50,10 @@ function byUrgency(a: EncodeWork, b: EncodeWork): number {
 function fastestClass(places: readonly EncodePlace[], job: EncodeWork): string | null {
   const sums = new Map<string, number>();
   for (const place of places) {
-    for (const lane of lanesFor(place, job)) sums.set(lane.stitchClass, (sums.get(lane.stitchClass) ?? 0) + rateOf(lane, job));
+    for (const lane of lanesFor(place, job))
+      sums.set(lane.stitchClass, (sums.get(lane.stitchClass) ?? 0) + rateOf(lane, job));
   }
-  const ranked = [...sums].sort(([nameA, a], [nameB, b]) => b - a || (nameA < nameB ? -1 : 1));
+  const ranked = [...sums].toSorted(([nameA, a], [nameB, b]) => b - a || (nameA < nameB ? -1 : 1));
   return ranked[0]?.[0] ?? null;
 }
 
@@ -55,7 +66,10 @@ function lanesFor(place: EncodePlace, job: EncodeWork): readonly PlaceLane[] {
 }
 
 function isAvoided(place: EncodePlace, job: EncodeWork, places: readonly EncodePlace[]): boolean {
-  return job.avoid.has(place.agentId) && places.some((other) => !job.avoid.has(other.agentId) && lanesFor(other, job).length > 0);
+  return (
+    job.avoid.has(place.agentId) &&
+    places.some((other) => !job.avoid.has(other.agentId) && lanesFor(other, job).length > 0)
+  );
 }
 
 /** Frames/s of the job's output; a lane that was never measured for this format counts as slow, not as absent. */

@@ -4,12 +4,26 @@ import { assertNever } from '#shared/errors.ts';
 import type { PictureSpec } from '#shared/house-format.ts';
 
 /** Bytes a sample place for VC-3 (SMPTE ST 2019-1 frame sizes at 1920×1080 divided by its samples, rounded up). */
-const vc3BytesPerPixel: Readonly<Record<string, number>> = { dnxhr_lb: 0.095, dnxhr_sq: 0.3, dnxhr_hq: 0.46, dnxhr_hqx: 0.46, dnxhr_444: 0.92 };
+const vc3BytesPerPixel: Readonly<Record<string, number>> = {
+  dnxhr_lb: 0.095,
+  dnxhr_sq: 0.3,
+  dnxhr_hq: 0.46,
+  dnxhr_hqx: 0.46,
+  dnxhr_444: 0.92,
+};
 
 /** From Apple's published ProRes target rates at 1920×1080, 29.97 frames/s, rounded up; from memory. */
-const proresBytesPerPixel: Readonly<Record<string, number>> = { proxy: 0.1, lt: 0.22, standard: 0.31, hq: 0.47 };
+const proresBytesPerPixel: Readonly<Record<string, number>> = {
+  proxy: 0.1,
+  lt: 0.22,
+  standard: 0.31,
+  hq: 0.47,
+};
 
-export function estimateBytes(spec: PictureSpec, pixels: number, frames: number, bitDepth: number): number {
+/** `pixels`: output samples of one frame; `bitDepth`: bits a sample of the source. */
+export type PictureAmount = { readonly pixels: number; readonly frames: number; readonly bitDepth: number };
+
+export function estimateBytes(spec: PictureSpec, { pixels, frames, bitDepth }: PictureAmount): number {
   return Math.ceil(bytesPerPixel(spec, bitDepth) * pixels * frames);
 }
 

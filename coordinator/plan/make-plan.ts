@@ -38,7 +38,11 @@ export function makePlan(request: PlanRequest): Plan {
     picture: way,
     sound: facts.sound.map((track) => soundWay(track, format.sound)),
     timecode,
-    estimatedBytes: estimateBytes(format.picture, way.width * way.height, grid.frames, facts.picture.bitDepth),
+    estimatedBytes: estimateBytes(format.picture, {
+      pixels: way.width * way.height,
+      frames: grid.frames,
+      bitDepth: facts.picture.bitDepth,
+    }),
     notes: [...notes, ...note, ...lostTracks(facts), ...(tolerant ? [damageNote] : [])],
   };
 }
@@ -48,7 +52,8 @@ function gopOf({ picture }: HouseFormat, grid: FrameGrid, grainFrames: number): 
   return intraCodecs.includes(picture.codec) ? 1 : Math.min(framesIn(picture.gopSeconds, grid), grainFrames);
 }
 
-const damageNote = 'the source is damaged: pictures that do not decode are covered by the picture before them';
+const damageNote =
+  'the source is damaged: pictures that do not decode are covered by the picture before them';
 
 function isTolerant({ facts, format, damageMet }: PlanRequest): boolean {
   const warning = facts.warnings.find((text) => text.startsWith('damaged:'));
@@ -79,5 +84,7 @@ function outputTimecode(facts: MediaFacts, grid: FrameGrid): { timecode: string 
 }
 
 function lostTracks(facts: MediaFacts): string[] {
-  return facts.otherTracks.map((track) => `track ${track.index} (${track.kind}, ${track.codec}): ${track.note}`);
+  return facts.otherTracks.map(
+    (track) => `track ${track.index} (${track.kind}, ${track.codec}): ${track.note}`,
+  );
 }

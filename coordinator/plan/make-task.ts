@@ -2,43 +2,86 @@
 import { assertNever, MillError } from '#shared/errors.ts';
 import type { MediaFacts } from '#shared/facts.ts';
 import { grainCount, grainRange, type Plan } from '#shared/plan.ts';
-import type { GranaryFile, Source, Task } from '#shared/task.ts';
+import type { CheckTask, GranaryFile, JoinTask, SoundTask, Source, Task } from '#shared/task.ts';
 import type { Attempt, JobRecord, StoredGrain } from '../state/job-record.ts';
 import { seekSeconds } from './seek-point.ts';
 
 /** `report`: text of the report file that a deliver task writes beside the deliverable; null for none. */
 export function makeTask(record: JobRecord, attempt: Attempt, report: string | null): Task {
-  const common = { jobId: record.id, attempt: attempt.number };
-  if (attempt.kind === 'inspect') return { ...common, kind: 'inspect', path: record.submission.source };
-  const { facts, plan } = planned(record);
-  const source = sourceOf(record, facts);
+  const ref = { jobId: record.id, attempt: attempt.number };
   switch (attempt.kind) {
+    case 'inspect':
+      return { ...ref, kind: 'inspect', path: record.submission.source };
     case 'encode':
-      return encodeTask(record, attempt, { facts, plan });
+      return encodeTask(record, attempt, planned(record));
     case 'sound':
-      return { ...common, kind: 'sound', source, track: trackOf(facts), tracks: [...plan.sound], wrapper: record.format.wrapper };
-    case 'join': {
-      const grains = allGrains(record, plan).map(({ file, bytes, hash, frames }) => ({ file, bytes, hash, frames }));
-      return { ...common, kind: 'join', source, facts, format: record.format, plan, grains, sound: [...(record.sound ?? [])] };
+      return { ...ref, ...soundWork(record) };
+    case 'join':
+      return { ...ref, ...joinWork(record) };
+    case 'check':
+      return { ...ref, ...checkWork(record) };
+    case 'deliver': {
+      const { deliverable: to, submission } = record;
+      return { ...ref, kind: 'deliver', joined: joinedOf(record), to, replace: submission.replace, report };
     }
-    case 'check': {
-      const grains = allGrains(record, plan).map((grain) => ({
-        ...grainRange(plan, grain.index),
-        attempt: grain.attempt,
-        firstPicture: grain.firstPicture,
-        nextPicture: grain.nextPicture,
-      }));
-      return { ...common, kind: 'check', source, facts, format: record.format, plan, joined: joinedOf(record), grains };
-    }
-    case 'deliver':
-      return { ...common, kind: 'deliver', joined: joinedOf(record), to: record.deliverable, replace: record.submission.replace, report };
     default:
       return assertNever(attempt.kind);
   }
 }
 
-function encodeTask(record: JobRecord, attempt: Attempt, { facts, plan }: { facts: MediaFacts; plan: Plan }): Task {
-  if (attempt.range === null || attempt.lane === null) throw new MillError('internal', `encode attempt ${attempt.number} has no lease`);
+type Work<T extends Task> = Omit<T, 'jobId' | 'attempt'>;
+
+function soundWork(record: JobRecord): Work<SoundTask> {
+  const { facts, plan } = planned(record);
+  const { wrapper } = record.format;
+  return {
+    kind: 'sound',
+    source: sourceOf(record, facts),
+    track: trackOf(facts),
+    tracks: plan.sound,
+    wrapper,
+  };
+}
+
+function joinWork(record: JobRecord): Work<JoinTask> {
+  const { facts, plan } = planned(record);
+  const grains = allGrains(record, plan).map(({ file, bytes, hash, frames }) => ({
+    file,
+    bytes,
+    hash,
+    frames,
+  }));
+  const sound = [...(record.sound ?? [])];
+  return { kind: 'join', source: sourceOf(record, facts), facts, format: record.format, plan, grains, sound };
+}
+
+function checkWork(record: JobRecord): Work<CheckTask> {
+  const { facts, plan } = planned(record);
+  const grains = allGrains(record, plan).map(({ index, attempt, firstPicture, nextPicture }) => ({
+    ...grainRange(plan, index),
+    attempt,
+    firstPicture,
+    nextPicture,
+  }));
+  const joined = joinedOf(record);
+  return {
+    kind: 'check',
+    source: sourceOf(record, facts),
+    facts,
+    format: record.format,
+    plan,
+    joined,
+    grains,
+  };
+}
+
+function encodeTask(
+  record: JobRecord,
+  attempt: Attempt,
+  { facts, plan }: { facts: MediaFacts; plan: Plan },
+): Task {
+  if (attempt.range === null || attempt.lane === null)
+    throw new MillError('internal', `encode attempt ${attempt.number} has no lease`);
   return {
     jobId: record.id,
     attempt: attempt.number,
@@ -81,6 +124,7 @@ function joinedOf(record: JobRecord): GranaryFile {
 }
 
 function planned(record: JobRecord): { facts: MediaFacts; plan: Plan } {
-  if (record.facts === null || record.plan === null) throw new MillError('internal', `${record.id} has no plan`);
+  if (record.facts === null || record.plan === null)
+    throw new MillError('internal', `${record.id} has no plan`);
   return { facts: record.facts, plan: record.plan };
 }

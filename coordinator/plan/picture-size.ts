@@ -1,7 +1,7 @@
 // Output size: fitted into the format's class without enlarging, square samples, even numbers where the codec needs them.
 import type { PictureFacts } from '#shared/facts.ts';
 import type { PictureCodec, PictureSpec } from '#shared/house-format.ts';
-import { divide, multiply, rational, type Rational, toNumber } from '#shared/rational.ts';
+import { divide, multiply, type Rational, rational, toNumber } from '#shared/rational.ts';
 
 export type PictureSize = {
   readonly width: number;
@@ -58,7 +58,10 @@ function fitSize(upright: Upright, codec: PictureCodec, box: { width: number; he
     height,
     sampleAspect: squareUnlessDistorted(width, height, upright),
     scale: width !== upright.width || height !== upright.height,
-    note: enlarge > 1 ? `the picture was enlarged to ${width}×${height}, the smallest that the codec takes` : null,
+    note:
+      enlarge > 1
+        ? `the picture was enlarged to ${width}×${height}, the smallest that the codec takes`
+        : null,
   };
 }
 

@@ -2,8 +2,8 @@
 import type { Colour, MediaFacts } from '#shared/facts.ts';
 import type { HouseFormat } from '#shared/house-format.ts';
 import type { PictureWay } from '#shared/plan.ts';
-import { isFullRangeName, losslessPixelFormat } from './pixel-format.ts';
 import { pictureSize } from './picture-size.ts';
+import { isFullRangeName, losslessPixelFormat } from './pixel-format.ts';
 
 /** Codecs that ffmpeg's encoders can restate HDR data for. */
 const carriesHdr: readonly string[] = ['h265', 'av1'];
@@ -34,7 +34,7 @@ export function pictureWay(
     hdr,
     fieldOrder: deinterlace === null ? picture.fieldOrder : 'progressive',
   };
-  return { way, notes: notesOf(facts, format, way, size.note) };
+  return { way, notes: [...(size.note === null ? [] : [size.note]), ...notesOf(facts, format, way)] };
 }
 
 /** SMPTE ST 2084 (PQ) and ARIB STD-B67 (HLG); ITU-T H.273 code points 16 and 18. */
@@ -44,23 +44,26 @@ function isHdrTransfer(transfer: string | null): boolean {
 
 function outputColour(facts: MediaFacts, format: HouseFormat, toneMap: boolean): Colour {
   const { colour, pixelFormat } = facts.picture;
-  if (toneMap) return { primaries: 'bt709', transfer: 'bt709', matrix: 'bt709', range: 'tv', chromaLocation: 'left' };
+  if (toneMap)
+    return { primaries: 'bt709', transfer: 'bt709', matrix: 'bt709', range: 'tv', chromaLocation: 'left' };
   const range = colour.range ?? (isFullRangeName(pixelFormat) ? 'pc' : null);
   // Editing codecs are read as limited range whatever the label says (common practice, no source).
   const limited = format.picture.codec === 'vc3' || format.picture.codec === 'prores';
   return { ...colour, range: limited ? 'tv' : range };
 }
 
-function notesOf(facts: MediaFacts, format: HouseFormat, way: PictureWay, sizeNote: string | null): string[] {
-  const { picture } = facts;
-  const notes: string[] = sizeNote === null ? [] : [sizeNote];
-  if (way.deinterlace !== null) notes.push(`interlaced (${way.deinterlace}) became progressive at the same rate`);
+function notesOf({ picture }: MediaFacts, format: HouseFormat, way: PictureWay): string[] {
+  const notes: string[] = [];
+  if (way.deinterlace !== null)
+    notes.push(`interlaced (${way.deinterlace}) became progressive at the same rate`);
   if (way.toneMap) notes.push('high dynamic range was mapped to BT.709');
   if (picture.hdr !== null && way.hdr === null && !way.toneMap) {
     notes.push(`mastering and light-level data are not carried by ${format.picture.codec}`);
   }
-  if (picture.rotation !== 0) notes.push(`the ${picture.rotation}° turn was applied to the picture and its tag left out`);
-  if (way.resample && picture.constantRate === false) notes.push('variable rate became constant by time of each picture');
+  if (picture.rotation !== 0)
+    notes.push(`the ${picture.rotation}° turn was applied to the picture and its tag left out`);
+  if (way.resample && !picture.constantRate)
+    notes.push('variable rate became constant by time of each picture');
   if (picture.closedCaptions) notes.push('closed captions inside the picture stream may not be carried');
   return notes;
 }

@@ -30,7 +30,10 @@ export function losslessPixelFormat(source: string): string {
   if (direct.test(source)) return source;
   const same = repacked[source];
   if (same !== undefined) return same;
-  throw new MillError('no-lane', `FFV1 cannot hold ${source} pictures bit for bit; choose another house format for this source`);
+  throw new MillError(
+    'no-lane',
+    `FFV1 cannot hold ${source} pictures bit for bit; choose another house format for this source`,
+  );
 }
 
 /** Full-range formats by name, an old convention of ffmpeg's. */

@@ -25,7 +25,10 @@ function seekTicks(facts: MediaFacts, plan: Plan, firstFrame: number): number | 
   const frame = firstFrame - earlier;
   if (frame <= 0) return null;
   const { picture, cuts } = facts;
-  const at = cuts.verdict === 'keyframes' && !plan.picture.resample ? lastKeyframe(picture.keyframes, (key) => key.frame <= frame) : null;
+  const at =
+    cuts.verdict === 'keyframes' && !plan.picture.resample
+      ? lastKeyframe(picture.keyframes, (key) => key.frame <= frame)
+      : null;
   if (at !== null) return keyframeTicks(picture.keyframes, at - lead(cuts));
   // Half a frame early, so that no rounding can pass the picture that is wanted.
   const halfFrame = divide(divide(rational(1, 2), plan.rate), picture.timeBase);

@@ -34,7 +34,10 @@ function encoderFor(track: SoundTrack, spec: SoundSpec): SoundEncoder {
       return { encoder: exactEncoder(track), bitRate: null };
     case 'aac':
       if (track.channels > 8) {
-        throw new MillError('no-lane', `AAC carries at most 8 channels and sound track ${track.index} has ${track.channels}; choose another house format`);
+        throw new MillError(
+          'no-lane',
+          `AAC carries at most 8 channels and sound track ${track.index} has ${track.channels}; choose another house format`,
+        );
       }
       return { encoder: 'aac', bitRate: (spec.bitsPerChannel ?? 96_000) * track.channels };
     default:

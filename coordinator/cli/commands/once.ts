@@ -2,6 +2,7 @@
 import type { JobDetail, JobSummary, Report } from '#shared/job.ts';
 import { type Client, Refusal } from '../client.ts';
 import { type ExitCode, exitCodes } from '../exit-codes.ts';
+import { followSignal } from '../follow-signal.ts';
 import { rejectWithoutLane } from '../once/lane-watch.ts';
 import { type LocalFarm, startLocalFarm } from '../once/local-farm.ts';
 import { type OnceReport, ofProblem, ofReport } from '../once/once-report.ts';
@@ -56,20 +57,18 @@ async function runJobs(request: OnceRequest, farm: LocalFarm, terminal: Terminal
   const answers = await submitAll(request, client);
   const taken = answers.filter((answer) => 'jobId' in answer);
   const finished = new Map<string, Report>();
-  const ended = new AbortController();
+  using untilEnded = followSignal(terminal.interrupted);
   try {
     const jobIds = taken.map(({ jobId }) => jobId);
     const meter = createProgressMeter(terminal, () => performance.now());
     const waiting = waitForJobs({ client, jobIds, meter, signal: terminal.interrupted });
-    const hopeless = rejectWithoutLane(client, request, ended.signal);
+    const hopeless = rejectWithoutLane(client, request, untilEnded.signal);
     for (const [index, report] of (await Promise.race([waiting, hopeless, farm.broken])).entries()) {
       finished.set(jobIds[index] ?? '', report);
     }
   } catch (error) {
     await callOff(client, taken);
     throw error;
-  } finally {
-    ended.abort();
   }
   return answers.map((answer) => {
     if ('report' in answer) return answer.report;

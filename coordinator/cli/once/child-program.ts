@@ -46,9 +46,8 @@ export async function startChild({
     name,
     ended,
     async stop() {
+      // The closed pipe is the request; a signal on top of it would be understood as impatience.
       child.stdin?.destroy();
-      // On Windows that would kill it; there the closed pipe is the request.
-      if (process.platform !== 'win32') child.kill('SIGTERM');
       await Promise.race([ended, sleep(patienceMs, undefined, { ref: false })]);
       child.kill('SIGKILL');
       await ended;

@@ -10,6 +10,7 @@ import { fileURLToPath } from 'node:url';
 import envPaths from 'env-paths';
 import { type Client, createClient } from '../client.ts';
 import { CommandError, exitCodes } from '../exit-codes.ts';
+import { followSignal } from '../follow-signal.ts';
 import { type ChildProgram, startChild } from './child-program.ts';
 import type { LocalVolume, OnceRequest } from './once-request.ts';
 
@@ -36,7 +37,7 @@ type Ground = {
 export async function startLocalFarm(request: OnceRequest, signal: AbortSignal): Promise<LocalFarm> {
   const folder = request.dataFolder ?? (await mkdtemp(join(tmpdir(), 'nightmill-once-')));
   const children: ChildProgram[] = [];
-  const started = new AbortController();
+  using untilStarted = followSignal(signal);
   const stop = () => stopAll(children, request.dataFolder === null ? folder : null);
   try {
     const { ground, port, token } = await prepare(folder);
@@ -49,13 +50,11 @@ export async function startLocalFarm(request: OnceRequest, signal: AbortSignal):
     broken.catch(() => {});
     // Not broken off by Ctrl-C: the work has to be called off then.
     const client = createClient({ url: ground.url, token, signal: new AbortController().signal });
-    await Promise.race([untilReady(client, AbortSignal.any([signal, started.signal])), broken]);
+    await Promise.race([untilReady(client, untilStarted.signal), broken]);
     return { client, broken, stop };
   } catch (error) {
     await stop();
     throw error;
-  } finally {
-    started.abort();
   }
 }
 
@@ -123,15 +122,19 @@ function volumesOf({ sources, destination }: OnceRequest): LocalVolume[] {
 }
 
 async function untilReady(client: Client, signal: AbortSignal): Promise<void> {
-  const limit = AbortSignal.any([signal, AbortSignal.timeout(startLimitMs)]);
-  for (;;) {
+  const limitMs = performance.now() + startLimitMs;
+  while (performance.now() < limitMs) {
     const ready = await client.get('/readyz').then(
       () => true,
       () => false,
     );
     if (ready) return;
-    await sleep(20, undefined, { signal: limit });
+    await sleep(20, undefined, { signal });
   }
+  throw new CommandError(
+    exitCodes.workFailed,
+    `the coordinator was not ready after ${startLimitMs / 1000} s`,
+  );
 }
 
 async function breakOf(child: ChildProgram): Promise<never> {

@@ -1,6 +1,16 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { add, compareRational, divide, multiply, parseRational, rational, scaleInteger, subtract, toDecimal } from '#shared/rational.ts';
+import {
+  add,
+  compareRational,
+  divide,
+  multiply,
+  parseRational,
+  rational,
+  scaleInteger,
+  subtract,
+  toDecimal,
+} from '#shared/rational.ts';
 
 const fraction = fc
   .tuple(fc.integer({ min: -1_000_000, max: 1_000_000 }), fc.integer({ min: 1, max: 1_000_000 }))
@@ -23,7 +33,14 @@ describe('rational', () => {
     expect(parseRational('30000/1001')).toEqual({ num: 30_000, den: 1001 });
     expect(parseRational('4:3')).toEqual({ num: 4, den: 3 });
     expect(parseRational('25')).toEqual({ num: 25, den: 1 });
-    expect(['0/0', '1/0', 'N/A', '', '1.5', '1/-2'].map(parseRational)).toEqual([null, null, null, null, null, null]);
+    expect(['0/0', '1/0', 'N/A', '', '1.5', '1/-2'].map(parseRational)).toEqual([
+      null,
+      null,
+      null,
+      null,
+      null,
+      null,
+    ]);
   });
 
   it('undoes addition by subtraction and multiplication by division', () => {

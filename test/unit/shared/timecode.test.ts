@@ -3,7 +3,13 @@ import fc from 'fast-check';
 import smpteTimecode from 'smpte-timecode';
 import { describe, expect, it } from 'vitest';
 import { rational } from '#shared/rational.ts';
-import { allowsDropFrame, formatTimecode, framesPerDay, parseTimecode, timecodeRate } from '#shared/timecode.ts';
+import {
+  allowsDropFrame,
+  formatTimecode,
+  framesPerDay,
+  parseTimecode,
+  timecodeRate,
+} from '#shared/timecode.ts';
 
 const drop30 = { nominal: 30, dropFrame: true };
 const drop60 = { nominal: 60, dropFrame: true };
@@ -34,12 +40,19 @@ describe('drop-frame timecode', () => {
     expect(framesPerDay(drop60)).toBe(5_178_816);
   });
 
-  it.each(['00:01:00;00', '00:01:00;01', '01:01:00;00', '24:00:00;00', '00:60:00;02', '00:00:60;02', '00:00:00;30', '1:00:00;00', ''])(
-    'has no frame for %s',
-    (label) => {
-      expect(parseTimecode(label, 30)).toBeNull();
-    },
-  );
+  it.each([
+    '00:01:00;00',
+    '00:01:00;01',
+    '01:01:00;00',
+    '24:00:00;00',
+    '00:60:00;02',
+    '00:00:60;02',
+    '00:00:00;30',
+    '1:00:00;00',
+    '',
+  ])('has no frame for %s', (label) => {
+    expect(parseTimecode(label, 30)).toBeNull();
+  });
 
   it('is defined for 30000/1001 and 60000/1001 only', () => {
     expect([rational(30000, 1001), rational(60000, 1001)].every(allowsDropFrame)).toBe(true);
@@ -58,7 +71,11 @@ describe('drop-frame timecode', () => {
 
 describe('timecode at any rate', () => {
   it('goes to a label and back without loss', () => {
-    const rates = fc.constantFrom(drop30, drop60, ...[24, 25, 30, 50, 60].map((nominal) => ({ nominal, dropFrame: false })));
+    const rates = fc.constantFrom(
+      drop30,
+      drop60,
+      ...[24, 25, 30, 50, 60].map((nominal) => ({ nominal, dropFrame: false })),
+    );
     fc.assert(
       fc.property(rates, fc.nat(), (rate, number) => {
         const frame = number % framesPerDay(rate);

@@ -1,6 +1,13 @@
 import fc from 'fast-check';
 import { describe, expect, it } from 'vitest';
-import { formatVolumePath, fromLocalPath, joinVolumePath, parseVolumePath, stemOf, toLocalPath } from '#shared/volume-path.ts';
+import {
+  formatVolumePath,
+  fromLocalPath,
+  joinVolumePath,
+  parseVolumePath,
+  stemOf,
+  toLocalPath,
+} from '#shared/volume-path.ts';
 
 describe('volume paths', () => {
   it('keeps every letter of a name, colons and newlines too', () => {
@@ -34,13 +41,20 @@ describe('volume paths', () => {
     expect(fromLocalPath('/mnt/rushes', '/mnt/rushes-2/A001.mov', 'posix')).toBeNull();
   });
 
-  it.each(['a\\..\\..\\b.mov', 'C:evil.mov', 'a/b:stream'])('refuses %j on Windows, where it would be another place', (path) => {
-    expect(() => toLocalPath('R:\\', path, 'windows')).toThrow(expect.objectContaining({ code: 'outside-volume' }));
-    expect(toLocalPath('/mnt', path, 'posix')).toBe(`/mnt/${path}`);
-  });
+  it.each(['a\\..\\..\\b.mov', 'C:evil.mov', 'a/b:stream'])(
+    'refuses %j on Windows, where it would be another place',
+    (path) => {
+      expect(() => toLocalPath('R:\\', path, 'windows')).toThrow(
+        expect.objectContaining({ code: 'outside-volume' }),
+      );
+      expect(toLocalPath('/mnt', path, 'posix')).toBe(`/mnt/${path}`);
+    },
+  );
 
   it('goes to a POSIX path and back', () => {
-    const part = fc.string({ minLength: 1 }).filter((text) => !/[/\0]/.test(text) && text !== '.' && text !== '..');
+    const part = fc
+      .string({ minLength: 1 })
+      .filter((text) => !/[/\0]/.test(text) && text !== '.' && text !== '..');
     fc.assert(
       fc.property(fc.array(part, { minLength: 1, maxLength: 4 }), (parts) => {
         const path = parts.join('/');
@@ -50,7 +64,12 @@ describe('volume paths', () => {
   });
 
   it('names stems as people do', () => {
-    expect(['day/A001.mov', '.hidden', 'a.tar.gz', 'noext'].map(stemOf)).toEqual(['A001', '.hidden', 'a.tar', 'noext']);
+    expect(['day/A001.mov', '.hidden', 'a.tar.gz', 'noext'].map(stemOf)).toEqual([
+      'A001',
+      '.hidden',
+      'a.tar',
+      'noext',
+    ]);
     expect(joinVolumePath({ volume: 'share', path: '' }, 'a.mov').path).toBe('a.mov');
     expect(joinVolumePath({ volume: 'share', path: 'proxies/' }, 'a.mov').path).toBe('proxies/a.mov');
   });

@@ -1,7 +1,10 @@
 import { describe, expect, it } from 'vitest';
 import { type DeskMachine, placeDesk } from '../../../../coordinator/place/place-desk.ts';
 
-function machine(agentId: string, changes: Partial<DeskMachine['reach']> & { free?: number } = {}): DeskMachine {
+function machine(
+  agentId: string,
+  changes: Partial<DeskMachine['reach']> & { free?: number } = {},
+): DeskMachine {
   const { free = 2, ...reach } = changes;
   const volumes = { rushes: { readable: true, writable: false }, share: { readable: true, writable: true } };
   return { agentId, freeDeskPlaces: free, reach: { granary: false, volumes, ...reach } };
