@@ -1,13 +1,18 @@
 // The decoding side of an encoder process: where to read and which pictures of the source are frames of the grid.
 // Every segment must give its encoder the very pictures of one pass over the whole file (N1). The seek only chooses
 // where reading begins; exact timestamps choose the pictures.
-import { divide, multiply, rational, type Rational, scaleInteger, toDecimal } from '#shared/rational.ts';
+
 import type { PictureWay } from '#shared/plan.ts';
+import { divide, multiply, type Rational, rational, scaleInteger, toDecimal } from '#shared/rational.ts';
 import type { PictureTrack, Source } from '#shared/task.ts';
 import { fileInput, guardOptions } from './safe-input.ts';
 
 /** Options up to and including `-i`. `local` is the source's absolute path on this machine. */
-export function sourceInput(local: string, source: Pick<Source, 'demuxer'>, seekSeconds: string | null): string[] {
+export function sourceInput(
+  local: string,
+  source: Pick<Source, 'demuxer'>,
+  seekSeconds: string | null,
+): string[] {
   const seek = seekSeconds === null ? [] : ['-ss', seekSeconds];
   // Timestamps are kept as they are, and nothing is thrown away before our own trim: seeking is only a hint.
   return ['-copyts', '-noaccurate_seek', ...guardOptions(source.demuxer), ...seek, '-i', fileInput(local)];
@@ -42,7 +47,10 @@ function deinterlaceFilters({ track, way }: GridSpan): string[] {
   if (way.deinterlace === null) return [];
   const parity = way.deinterlace === 'top-first' ? 'tff' : 'bff';
   // The filter halves the time base even when it gives one picture a frame; the trim below counts source ticks.
-  return [`bwdif=mode=send_frame:parity=${parity}:deint=all`, `settb=${track.timeBase.num}/${track.timeBase.den}`];
+  return [
+    `bwdif=mode=send_frame:parity=${parity}:deint=all`,
+    `settb=${track.timeBase.num}/${track.timeBase.den}`,
+  ];
 }
 
 /** Half a frame early, so that jitter below half a frame can't move the border; up, where a tick is a whole frame. */
@@ -60,7 +68,11 @@ function resampleFilters({ track, way, rate, first, toEnd }: GridSpan): string[]
   // Without a picture after it, the filter drops a last picture whose duration it doesn't know: copies follow it until
   // the grid is full.
   const hold = toEnd ? [`tpad=stop_mode=clone:stop=${way.tolerant ? -1 : lastPictureFrames(track) + 2}`] : [];
-  return [...hold, `fps=fps=${rate.num}/${rate.den}:start_time=${start}:round=near`, `trim=start_frame=${first}`];
+  return [
+    ...hold,
+    `fps=fps=${rate.num}/${rate.den}:start_time=${start}:round=near`,
+    `trim=start_frame=${first}`,
+  ];
 }
 
 /** How often the last picture's duration holds one of the source's own frames. */

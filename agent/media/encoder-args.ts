@@ -26,14 +26,23 @@ export function encoderArgs({ spec, way, gopFrames }: EncoderRequest): string[] 
   return [
     ...['-c:v', softwareEncoders[spec.codec], '-pix_fmt', way.pixelFormat],
     ...codecArgs({ spec, way, gopFrames }),
-    ...(way.fieldOrder === 'progressive' ? [] : ['-field_order', way.fieldOrder === 'top-first' ? 'tt' : 'bb']),
+    ...(way.fieldOrder === 'progressive'
+      ? []
+      : ['-field_order', way.fieldOrder === 'top-first' ? 'tt' : 'bb']),
   ];
 }
 
 function codecArgs({ spec, way, gopFrames }: EncoderRequest): string[] {
   const quality = spec.quality === undefined ? [] : ['-crf', String(spec.quality)];
   const preset = spec.preset === undefined ? [] : ['-preset', spec.preset];
-  const gop = ['-g', String(gopFrames), '-keyint_min', String(gopFrames), '-force_key_frames', `expr:eq(mod(n,${gopFrames}),0)`];
+  const gop = [
+    '-g',
+    String(gopFrames),
+    '-keyint_min',
+    String(gopFrames),
+    '-force_key_frames',
+    `expr:eq(mod(n,${gopFrames}),0)`,
+  ];
   switch (spec.codec) {
     case 'vc3':
       return ['-profile:v', spec.profile ?? 'dnxhr_lb'];
@@ -42,7 +51,17 @@ function codecArgs({ spec, way, gopFrames }: EncoderRequest): string[] {
     case 'ffv1':
       return ['-level', '3', '-slicecrc', '1', '-slices', '4', '-g', '1'];
     case 'h264':
-      return [...preset, ...quality, ...gop, '-flags', '+cgop', '-x264-params', 'open-gop=0:scenecut=0', '-tag:v', 'avc1'];
+      return [
+        ...preset,
+        ...quality,
+        ...gop,
+        '-flags',
+        '+cgop',
+        '-x264-params',
+        'open-gop=0:scenecut=0',
+        '-tag:v',
+        'avc1',
+      ];
     case 'h265':
       return [...preset, ...quality, ...gop, '-x265-params', x265Params(way.hdr), '-tag:v', 'hvc1'];
     case 'av1':
@@ -55,25 +74,48 @@ function codecArgs({ spec, way, gopFrames }: EncoderRequest): string[] {
 function x265Params(hdr: Hdr | null): string {
   // A scene cut just before a border would swallow the keyframe there; the info message names the machine's threads, so
   // that no two machines would write the same configuration.
-  const fixed = ['open-gop=0', 'scenecut=0', 'repeat-headers=0', 'info=0', 'log-level=error', ...(hdr ? ['hdr10=1'] : [])];
-  return [...fixed, ...hdrParams(hdr, { master: 'master-display', light: 'max-cll', scale: 50_000, luminance: 10_000 })].join(':');
+  const fixed = [
+    'open-gop=0',
+    'scenecut=0',
+    'repeat-headers=0',
+    'info=0',
+    'log-level=error',
+    ...(hdr ? ['hdr10=1'] : []),
+  ];
+  return [
+    ...fixed,
+    ...hdrParams(hdr, { master: 'master-display', light: 'max-cll', scale: 50_000, luminance: 10_000 }),
+  ].join(':');
 }
 
 function svtParams(hdr: Hdr | null): string[] {
-  const params = hdrParams(hdr, { master: 'mastering-display', light: 'content-light', scale: 1, luminance: 1 });
+  const params = hdrParams(hdr, {
+    master: 'mastering-display',
+    light: 'content-light',
+    scale: 1,
+    luminance: 1,
+  });
   return params.length === 0 ? [] : ['-svtav1-params', [...params, 'enable-hdr=1'].join(':')];
 }
 
 /** SMPTE ST 2086: x265 counts chromaticity in 1/50 000 and luminance in 1/10 000 cd/m²; SVT-AV1 takes plain numbers. */
-function hdrParams(hdr: Hdr | null, as: { master: string; light: string; scale: number; luminance: number }): string[] {
+function hdrParams(
+  hdr: Hdr | null,
+  as: { master: string; light: string; scale: number; luminance: number },
+): string[] {
   const params: string[] = [];
   const display = hdr?.masteringDisplay;
   if (display) {
-    const number = (value: Rational, scale: number) => (scale === 1 ? toNumber(value).toFixed(4) : String(Math.round(toNumber(value) * scale)));
-    const point = ([x, y]: readonly [Rational, Rational]) => `(${number(x, as.scale)},${number(y, as.scale)})`;
+    const number = (value: Rational, scale: number) =>
+      scale === 1 ? toNumber(value).toFixed(4) : String(Math.round(toNumber(value) * scale));
+    const point = ([x, y]: readonly [Rational, Rational]) =>
+      `(${number(x, as.scale)},${number(y, as.scale)})`;
     const light = `(${number(display.maxLuminance, as.luminance)},${number(display.minLuminance, as.luminance)})`;
-    params.push(`${as.master}=G${point(display.green)}B${point(display.blue)}R${point(display.red)}WP${point(display.white)}L${light}`);
+    params.push(
+      `${as.master}=G${point(display.green)}B${point(display.blue)}R${point(display.red)}WP${point(display.white)}L${light}`,
+    );
   }
-  if (hdr?.contentLight) params.push(`${as.light}=${hdr.contentLight.maxContent},${hdr.contentLight.maxAverage}`);
+  if (hdr?.contentLight)
+    params.push(`${as.light}=${hdr.contentLight.maxContent},${hdr.contentLight.maxAverage}`);
   return params;
 }

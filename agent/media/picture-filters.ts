@@ -6,12 +6,17 @@ import type { PictureTrack } from '#shared/task.ts';
 const exactScaling = 'bicubic+accurate_rnd+full_chroma_int+bitexact';
 
 export function pictureFilters(track: PictureTrack, way: PictureWay): string[] {
-  return [...sampleFilters(track, way), `setsar=${way.sampleAspect.num}/${way.sampleAspect.den}`, ...labelFilters(way)];
+  return [
+    ...sampleFilters(track, way),
+    `setsar=${way.sampleAspect.num}/${way.sampleAspect.den}`,
+    ...labelFilters(way),
+  ];
 }
 
 function sampleFilters(track: PictureTrack, way: PictureWay): string[] {
   const size = `w=${way.width}:h=${way.height}`;
-  if (way.toneMap) return [`scale=${size}:flags=${exactScaling}`, ...toneMapFilters, `format=${way.pixelFormat}`];
+  if (way.toneMap)
+    return [`scale=${size}:flags=${exactScaling}`, ...toneMapFilters, `format=${way.pixelFormat}`];
   const untouched = !way.scale && way.pixelFormat === track.pixelFormat;
   return untouched ? [] : [scaleFilter(track, way), `format=${way.pixelFormat}`];
 }

@@ -1,10 +1,10 @@
 // The argument list of one encoder process: a segment of the grid in, grain after grain out, with the hashes of the
 // source pictures at every grain border beside them.
 import type { EncodeTask } from '#shared/task.ts';
-import { quietOptions } from './safe-input.ts';
 import { gridClock, gridFilters, sourceInput } from './decode-args.ts';
 import { encoderArgs } from './encoder-args.ts';
 import { pictureFilters } from './picture-filters.ts';
+import { quietOptions } from './safe-input.ts';
 
 export type SegmentFiles = {
   /** Absolute path of the source on this machine. */
@@ -58,7 +58,14 @@ function pictureOutput(task: EncodeTask, folder: string): string[] {
     ...['-map', '[picture]', '-r', `${rate.num}/${rate.den}`, '-fps_mode', 'cfr'],
     ...encoderArgs({ spec: task.format.picture, way: task.way, gopFrames: task.gopFrames }),
     ...['-map_metadata', '-1', '-fflags', '+bitexact', '-flush_packets', '1'],
-    ...['-f', 'segment', '-reset_timestamps', '1', '-segment_start_number', String(range.first / grainFrames)],
+    ...[
+      '-f',
+      'segment',
+      '-reset_timestamps',
+      '1',
+      '-segment_start_number',
+      String(range.first / grainFrames),
+    ],
     ...(cuts.length > 0 ? ['-segment_frames', cuts.join(',')] : ['-segment_time', '1000000']),
     ...['-segment_format', extension.slice(1), '-segment_format_options', grainClock(rate.num)],
     ...['-segment_list', 'pipe:1', '-segment_list_type', 'csv', `${folder}/%06d${extension}`],
@@ -70,4 +77,18 @@ function grainClock(numerator: number): string {
   return `video_track_timescale=${numerator}:movie_timescale=${numerator}`;
 }
 
-const borderOutput = ['-map', '[border]', '-fps_mode', 'passthrough', '-enc_time_base', '-1', '-flush_packets', '1', '-f', 'framehash', '-hash', 'murmur3', 'pipe:1'];
+const borderOutput = [
+  '-map',
+  '[border]',
+  '-fps_mode',
+  'passthrough',
+  '-enc_time_base',
+  '-1',
+  '-flush_packets',
+  '1',
+  '-f',
+  'framehash',
+  '-hash',
+  'murmur3',
+  'pipe:1',
+];

@@ -1,7 +1,8 @@
 // The argument list that encodes the sound tracks, each whole, from its first sample to its last (N4). Their place beside
 // the picture is kept apart, as a number, and given back at the join.
-import type { SoundWay } from '#shared/plan.ts';
+
 import type { Wrapper } from '#shared/house-format.ts';
+import type { SoundWay } from '#shared/plan.ts';
 import type { SoundTask } from '#shared/task.ts';
 import { fileInput, guardOptions, quietOptions } from './safe-input.ts';
 
@@ -11,7 +12,11 @@ export function soundExtension(wrapper: Wrapper): string {
 }
 
 /** All tracks in one reading of the source, each into a file of its own: `outputs` are absolute, one for each track. */
-export function soundArgs(task: Pick<SoundTask, 'tracks' | 'source'>, source: string, outputs: readonly string[]): string[] {
+export function soundArgs(
+  task: Pick<SoundTask, 'tracks' | 'source'>,
+  source: string,
+  outputs: readonly string[],
+): string[] {
   return [
     ...quietOptions,
     ...['-y', '-loglevel', 'error', '-nostats', '-progress', 'pipe:1', '-stats_period', '1'],
@@ -26,7 +31,17 @@ function trackOutput(track: SoundWay, output: string): string[] {
     ...(track.bitRate === null ? [] : ['-b:a', String(track.bitRate)]),
     // A clock as fine as the samples: the default of 1/1000 s would round the edit list.
     ...(output.endsWith('.mkv') ? [] : ['-movie_timescale', '48000']),
-    ...['-map_metadata', '-1', '-map_chapters', '-1', '-fflags', '+bitexact', '-flags:a', '+bitexact', fileInput(output)],
+    ...[
+      '-map_metadata',
+      '-1',
+      '-map_chapters',
+      '-1',
+      '-fflags',
+      '+bitexact',
+      '-flags:a',
+      '+bitexact',
+      fileInput(output),
+    ],
   ];
 }
 

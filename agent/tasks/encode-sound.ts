@@ -29,9 +29,13 @@ export async function encodeSound(task: SoundTask, context: TaskContext): Promis
   });
   if (context.signal.aborted) throw new MillError('stale-attempt', 'the attempt was stopped');
   if (!run.ok) {
-    throw new MillError('encoder-failed', `the sound of ${JSON.stringify(task.source.path)} could not be encoded: ${decisiveLine(run)}`, {
-      details: { command: run.command, line: decisiveLine(run) },
-    });
+    throw new MillError(
+      'encoder-failed',
+      `the sound of ${JSON.stringify(task.source.path)} could not be encoded: ${decisiveLine(run)}`,
+      {
+        details: { command: run.command, line: decisiveLine(run) },
+      },
+    );
   }
   const tracks: SoundFile[] = [];
   for (const [position, track] of task.tracks.entries()) {
@@ -42,5 +46,7 @@ export async function encodeSound(task: SoundTask, context: TaskContext): Promis
 }
 
 function tellProgress({ report, log }: TaskContext, elapsedMs: number): void {
-  report.progress({ frames: 0, seconds: elapsedMs / 1000 }).catch((error: unknown) => log.warn({ err: error }, 'progress could not be reported'));
+  report
+    .progress({ frames: 0, seconds: elapsedMs / 1000 })
+    .catch((error: unknown) => log.warn({ err: error }, 'progress could not be reported'));
 }

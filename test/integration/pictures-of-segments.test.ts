@@ -18,7 +18,10 @@ import { makeSource, sourceNames } from '../support/sources/make-source.ts';
 import { makeTaskWorld } from '../support/tasks/task-world.ts';
 
 const formats = new Map(builtInFormats.map((format) => [format.name, format]));
-const pal: HouseFormat = { ...named('review-copy'), picture: { ...named('review-copy').picture, rate: rational(25) } };
+const pal: HouseFormat = {
+  ...named('review-copy'),
+  picture: { ...named('review-copy').picture, rate: rational(25) },
+};
 
 describe('the pictures of all segments together', () => {
   it.concurrent.each([...sourceNames])('%s: are those of one pass', async (name) => {
@@ -27,19 +30,26 @@ describe('the pictures of all segments together', () => {
     await expectOnePass(path, facts, named('review-copy'));
   });
 
-  it.concurrent.each(['vfr-mp4', 'vfr-mkv', 'rate-60000-1001', 'h264-mp4-open-gop', 'hevc-mp4-open-gop', 'mpeg2-ts-wrap'] as const)(
-    '%s: are those of one pass at another rate',
-    async (name) => {
-      const { path } = await makeSource(name);
-      await expectOnePass(path, await inspect(path), pal);
-    },
-  );
+  it.concurrent.each([
+    'vfr-mp4',
+    'vfr-mkv',
+    'rate-60000-1001',
+    'h264-mp4-open-gop',
+    'hevc-mp4-open-gop',
+    'mpeg2-ts-wrap',
+  ] as const)('%s: are those of one pass at another rate', async (name) => {
+    const { path } = await makeSource(name);
+    await expectOnePass(path, await inspect(path), pal);
+  });
 });
 
 async function inspect(path: string): Promise<MediaFacts> {
   await using world = await makeTaskWorld();
   await copyFile(path, join(world.volume, basename(path)));
-  const { facts } = await inspectSource({ jobId: 'jn1test000', attempt: 1, kind: 'inspect', path: `media:${basename(path)}` }, world.context);
+  const { facts } = await inspectSource(
+    { jobId: 'jn1test000', attempt: 1, kind: 'inspect', path: `media:${basename(path)}` },
+    world.context,
+  );
   return facts;
 }
 
@@ -48,7 +58,9 @@ async function expectOnePass(path: string, facts: MediaFacts, format: HouseForma
   const whole = await hashes(onePass(path, facts, plan));
   expect(whole).toHaveLength(plan.frames);
   for (const range of segmentsOf(plan)) {
-    expect(await hashes(segment(path, facts, plan, range)), `frames ${range.first}–${range.end}`).toEqual(whole.slice(range.first, range.end));
+    expect(await hashes(segment(path, facts, plan, range)), `frames ${range.first}–${range.end}`).toEqual(
+      whole.slice(range.first, range.end),
+    );
   }
 }
 
@@ -57,8 +69,15 @@ type Range = { readonly first: number; readonly end: number };
 /** Uneven segments on grain borders, a last one of one grain among them. */
 function segmentsOf(plan: Plan): Range[] {
   const count = grainCount(plan);
-  const borders = [...new Set([0, 1, Math.floor(count / 2), count - 1, count])].filter((border) => border <= count).toSorted((a, b) => a - b);
-  return borders.slice(1).map((border, at) => ({ first: grainRange(plan, borders[at] ?? 0).first, end: grainRange(plan, border - 1).end }));
+  const borders = [...new Set([0, 1, Math.floor(count / 2), count - 1, count])]
+    .filter((border) => border <= count)
+    .toSorted((a, b) => a - b);
+  return borders
+    .slice(1)
+    .map((border, at) => ({
+      first: grainRange(plan, borders[at] ?? 0).first,
+      end: grainRange(plan, border - 1).end,
+    }));
 }
 
 /** Ours: what an encoder process decodes for a segment. */
@@ -69,25 +88,52 @@ function segment(path: string, facts: MediaFacts, plan: Plan, { first, end }: Ra
     ...gridClock(plan.rate),
     `trim=end_frame=${end - first}`,
   ];
-  return [...sourceInput(path, facts, seekSeconds(facts, plan, first)), '-map', `0:${track.index}`, '-vf', filters.join(',')];
+  return [
+    ...sourceInput(path, facts, seekSeconds(facts, plan, first)),
+    '-map',
+    `0:${track.index}`,
+    '-vf',
+    filters.join(','),
+  ];
 }
 
 /** Theirs: the whole file, from its first byte, with the filters that the plan names and nothing else. */
 function onePass(path: string, { picture }: MediaFacts, plan: Plan): string[] {
   const filters: string[] = [];
-  if (plan.picture.deinterlace !== null) filters.push(`bwdif=mode=send_frame:parity=${plan.picture.deinterlace === 'top-first' ? 'tff' : 'bff'}:deint=all`);
+  if (plan.picture.deinterlace !== null)
+    filters.push(
+      `bwdif=mode=send_frame:parity=${plan.picture.deinterlace === 'top-first' ? 'tff' : 'bff'}:deint=all`,
+    );
   if (plan.picture.resample) {
     const start = toDecimal(multiply(rational(picture.startTicks), picture.timeBase), 9, 'nearest');
     // A last picture is held, as a player does; the filter alone would drop one whose duration it doesn't know.
-    filters.push('tpad=stop_mode=clone:stop=5', `fps=fps=${plan.rate.num}/${plan.rate.den}:start_time=${start}:round=near`, `trim=end_frame=${plan.frames}`);
+    filters.push(
+      'tpad=stop_mode=clone:stop=5',
+      `fps=fps=${plan.rate.num}/${plan.rate.den}:start_time=${start}:round=near`,
+      `trim=end_frame=${plan.frames}`,
+    );
   }
   const chain = filters.length === 0 ? [] : ['-vf', filters.join(',')];
   return ['-copyts', '-i', `file:${path}`, '-map', `0:${picture.index}`, ...chain];
 }
 
 async function hashes(args: string[]): Promise<string[]> {
-  const { stdout } = await execa('ffmpeg', ['-nostdin', '-v', 'error', ...args, '-fps_mode', 'passthrough', '-f', 'framehash', '-hash', 'murmur3', '-']);
-  return stdout.split('\n').flatMap((line) => (line.startsWith('0,') ? [line.slice(line.lastIndexOf(',') + 1).trim()] : []));
+  const { stdout } = await execa('ffmpeg', [
+    '-nostdin',
+    '-v',
+    'error',
+    ...args,
+    '-fps_mode',
+    'passthrough',
+    '-f',
+    'framehash',
+    '-hash',
+    'murmur3',
+    '-',
+  ]);
+  return stdout
+    .split('\n')
+    .flatMap((line) => (line.startsWith('0,') ? [line.slice(line.lastIndexOf(',') + 1).trim()] : []));
 }
 
 function named(name: string): HouseFormat {

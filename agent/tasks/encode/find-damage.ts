@@ -4,9 +4,9 @@
 import { MillError } from '#shared/errors.ts';
 import type { EncodeTask } from '#shared/task.ts';
 import { gridFilters, sourceInput } from '../../media/decode-args.ts';
+import { quietOptions } from '../../media/safe-input.ts';
 import { isDamageLine } from '../../media/segment-output.ts';
 import { runTool, type ToolResult } from '../../tools/run-tool.ts';
-import { quietOptions } from '../../media/safe-input.ts';
 
 export type Damage = {
   readonly task: EncodeTask;

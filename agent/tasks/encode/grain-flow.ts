@@ -1,8 +1,8 @@
 // Follows one encoder process: pairs closed grains with the hashes of the source pictures at their borders, hands them
 // over one after the other, and heeds the lease.
 import { join } from 'node:path';
-import type { Lease } from '#shared/link.ts';
 import { MillError } from '#shared/errors.ts';
+import type { Lease } from '#shared/link.ts';
 import {
   compareRational,
   divide,
@@ -95,7 +95,10 @@ export class GrainFlow {
     const { task } = this.#parts;
     if (task.way.resample || this.#clock === null) return;
     const frame = Math.min(task.range.first + border * task.grainFrames, task.range.end);
-    if (border > Math.ceil((task.range.end - task.range.first) / task.grainFrames)) return this.#fail(tooManyPictures());
+    if (border > Math.ceil((task.range.end - task.range.first) / task.grainFrames)) {
+      this.#fail(tooManyPictures());
+      return;
+    }
     const due = multiply(rational(ticksOfFrame(task.track, task.rate, frame)), task.track.timeBase);
     const off = subtract(multiply(rational(timestamp), this.#clock), due);
     const half = divide(rational(1, 2), task.rate);
@@ -148,8 +151,8 @@ export class GrainFlow {
 
   /** The lease can end altogether, or move down to what is stored already. */
   #heedLease({ proceed, end }: Lease): void {
-    if (!proceed) return this.#fail(new MillError('stale-attempt', 'the attempt no longer counts'));
-    this.#end = Math.min(this.#end, end);
+    if (!proceed) this.#fail(new MillError('stale-attempt', 'the attempt no longer counts'));
+    else this.#end = Math.min(this.#end, end);
     if (this.complete) this.#parts.stop.abort();
   }
 
@@ -166,8 +169,7 @@ export class GrainFlow {
         'source-damaged',
         `grain ${index} has ${frames} pictures where ${due} are due: the source ends early or pictures are missing`,
       );
-    if (filmEnds && nextPicture !== null)
-      throw tooManyPictures();
+    if (filmEnds && nextPicture !== null) throw tooManyPictures();
     if (!filmEnds && nextPicture === null)
       throw new MillError('source-damaged', `the source ended with grain ${index}, before the film does`);
   }
@@ -195,5 +197,8 @@ export class GrainFlow {
 }
 
 function tooManyPictures(): MillError {
-  return new MillError('source-damaged', 'the source has more pictures than were counted in it; retry the job to inspect it again');
+  return new MillError(
+    'source-damaged',
+    'the source has more pictures than were counted in it; retry the job to inspect it again',
+  );
 }

@@ -4,8 +4,8 @@ import { createHash } from 'node:crypto';
 import { z } from 'zod';
 import { MillError } from '#shared/errors.ts';
 import type { EncodeTask } from '#shared/task.ts';
-import { decisiveLine, runTool } from '../../tools/run-tool.ts';
 import { fileInput, guardOptions } from '../../media/safe-input.ts';
+import { decisiveLine, runTool } from '../../tools/run-tool.ts';
 
 const probedSchema = z.object({
   streams: z

@@ -21,7 +21,11 @@ export type PlannedSource = {
 };
 
 /** Copies the source into the world's volume, inspects it there and plans it with grains of one second. */
-export async function planSource(world: TaskWorld, name: SourceName, format: HouseFormat): Promise<PlannedSource> {
+export async function planSource(
+  world: TaskWorld,
+  name: SourceName,
+  format: HouseFormat,
+): Promise<PlannedSource> {
   const { path } = await makeSource(name);
   return planFile(world, path, format);
 }
@@ -29,17 +33,38 @@ export async function planSource(world: TaskWorld, name: SourceName, format: Hou
 export async function planFile(world: TaskWorld, path: string, format: HouseFormat): Promise<PlannedSource> {
   const volumePath = `media:${basename(path)}`;
   await copyFile(path, join(world.volume, basename(path)));
-  const { facts } = await inspectSource({ jobId: 'jtest00000', attempt: 1, kind: 'inspect', path: volumePath }, world.context);
+  const { facts } = await inspectSource(
+    { jobId: 'jtest00000', attempt: 1, kind: 'inspect', path: volumePath },
+    world.context,
+  );
   return { volumePath, facts, format, plan: makePlan({ facts, format, grainSeconds: 1, damageMet: false }) };
 }
 
-export function encodeTaskFor({ volumePath, facts, format, plan }: PlannedSource, range: FrameRange, attempt = 1): EncodeTask {
+export function encodeTaskFor(
+  { volumePath, facts, format, plan }: PlannedSource,
+  range: FrameRange,
+  attempt = 1,
+): EncodeTask {
   const { keyframes: _, ...track } = facts.picture;
   const { bytes, modifiedMs, demuxer, containerStartSeconds } = facts;
   return {
-    ...{ jobId: 'jtest00000', attempt, kind: 'encode', lane: 'test', track, way: plan.picture, format, range },
+    ...{
+      jobId: 'jtest00000',
+      attempt,
+      kind: 'encode',
+      lane: 'test',
+      track,
+      way: plan.picture,
+      format,
+      range,
+    },
     source: { path: volumePath, bytes, modifiedMs, demuxer, containerStartSeconds },
-    ...{ rate: plan.rate, totalFrames: plan.frames, grainFrames: plan.grainFrames, gopFrames: plan.gopFrames },
+    ...{
+      rate: plan.rate,
+      totalFrames: plan.frames,
+      grainFrames: plan.grainFrames,
+      gopFrames: plan.gopFrames,
+    },
     seekSeconds: seekSeconds(facts, plan, range.first),
   };
 }
