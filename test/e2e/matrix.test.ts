@@ -1,0 +1,126 @@
+// The whole way: every kind of source through a coordinator and two agents, in pieces of a second, and every deliverable
+// held against the source by other programs than those that made it (N1–N5).
+import { createHash } from 'node:crypto';
+import { readFile, stat } from 'node:fs/promises';
+import { beforeAll, describe, expect, test } from 'vitest';
+import type { JobDetail } from '#shared/job.ts';
+import { farmOfThisFile } from '../support/farm/lifetimes.ts';
+import { nameOnVolume } from '../support/farm/volumes.ts';
+import { makeSource, type Source, type SourceName, sourceNames } from '../support/sources/make-source.ts';
+import { losslessCases, lossyCases, type MatrixCase } from './matrix/cases.ts';
+import {
+  type Delivered,
+  expectExactGrid,
+  expectLabels,
+  expectLikeness,
+  expectMillisecondGrid,
+  expectSecondOpinion,
+  expectSoundInPlace,
+  expectStraightWay,
+  observeDelivered,
+} from './matrix/expect-deliverable.ts';
+import { expectSamePictures, expectSameSound } from './matrix/expect-lossless.ts';
+
+const formats = ['edit-proxy', 'review-copy', 'storage-copy', 'lossless-master'];
+const agents = ['north', 'south'];
+const farm = farmOfThisFile({ agents, formats });
+
+const submitMs = 600_000;
+const planMs = 240_000;
+
+/** What a source is before the farm meets it (N5). */
+type Untouched = { readonly sha256: string; readonly modifiedMs: number };
+
+const sources = new Map<SourceName, { source: Source; volumePath: string; before: Untouched }>();
+const jobIds = new Map<string, Promise<string>>();
+
+beforeAll(async () => {
+  for (const { source: name, format } of losslessCases) {
+    const source = await makeSource(name);
+    const before = await lookAt(source.path);
+    const volumePath = await farm().addSource(source.path, nameOnVolume(name, source.path));
+    sources.set(name, { source, volumePath, before });
+    const { id } = await farm().client.submit({ source: volumePath, format, to: `share:${format}` });
+    jobIds.set(keyOf({ source: name, format }), Promise.resolve(id));
+    for (const other of lossyCases.filter((one) => one.source === name)) {
+      const submitted = submitWhenPlanned(id, other);
+      // Told by the test that waits for it.
+      submitted.catch(() => {});
+      jobIds.set(keyOf(other), submitted);
+    }
+  }
+}, submitMs);
+
+describe.concurrent('a lossless master', () => {
+  test.each(losslessCases)('of $source', async (one) => {
+    const delivered = await deliver(one);
+    expectStraightWay(delivered);
+    expectLabels(delivered);
+    expectMillisecondGrid(delivered);
+    await expectSamePictures(delivered);
+    await expectSameSound(delivered);
+    await expectSecondOpinion(delivered);
+  });
+});
+
+describe.concurrent('a deliverable', () => {
+  test.each(lossyCases)('$format of $source', async (one) => {
+    const delivered = await deliver(one);
+    expectStraightWay(delivered);
+    expectLabels(delivered);
+    if (delivered.format.wrapper === 'mkv') expectMillisecondGrid(delivered);
+    else await expectExactGrid(delivered);
+    await expectSecondOpinion(delivered);
+    await expectLikeness(delivered);
+    await expectSoundInPlace(delivered);
+  });
+});
+
+describe('when all is done', () => {
+  test('both machines have worked', async () => {
+    const jobs = await Promise.all([...jobIds.values()].map(async (id) => farm().client.job(await id)));
+    const frames = (machine: string) =>
+      jobs
+        .flatMap((job) => job.segments)
+        .filter((segment) => segment.machine === machine && segment.state === 'done')
+        .reduce((sum, segment) => sum + segment.framesDone, 0);
+    for (const agent of agents) expect(frames(agent), `frames encoded on ${agent}`).toBeGreaterThan(1_000);
+  });
+
+  test('no source was touched', async () => {
+    for (const { source, before } of sources.values())
+      expect(await lookAt(source.path), source.name).toEqual(before);
+    expect(sources.size).toBe(sourceNames.length);
+  });
+});
+
+function keyOf({ source, format }: MatrixCase): string {
+  return `${format} of ${source}`;
+}
+
+/** By then the source is inspected, so that no second inspection is due. */
+async function submitWhenPlanned(losslessJobId: string, { source, format }: MatrixCase): Promise<string> {
+  const planned = () =>
+    farm()
+      .changes.of(losslessJobId)
+      .some(({ type }) => type === 'planned' || type === 'failed');
+  await farm().changes.until(`${source} is planned`, planned, planMs);
+  const known = sources.get(source);
+  if (known === undefined) throw new Error(`${source} was not submitted`);
+  const { id } = await farm().client.submit({ source: known.volumePath, format, to: `share:${format}` });
+  return id;
+}
+
+async function deliver(one: MatrixCase): Promise<Delivered> {
+  const id = await jobIds.get(keyOf(one));
+  const source = sources.get(one.source)?.source;
+  if (id === undefined || source === undefined) throw new Error(`${keyOf(one)} was not submitted`);
+  const job: JobDetail = await farm().waitFor(id);
+  expect(job, job.reason ?? '').toMatchObject({ state: 'delivered', reason: null });
+  return observeDelivered(source, job, farm().deliverablePath(job));
+}
+
+async function lookAt(path: string): Promise<Untouched> {
+  const [bytes, { mtimeMs }] = await Promise.all([readFile(path), stat(path)]);
+  return { sha256: createHash('sha256').update(bytes).digest('hex'), modifiedMs: mtimeMs };
+}

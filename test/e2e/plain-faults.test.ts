@@ -1,0 +1,141 @@
+// The plain accidents of a night: a machine dies, the coordinator dies, somebody changes their mind. The work ends as it
+// would have, and nothing that was finished is made again (N7, N8).
+import { readdir, rm } from 'node:fs/promises';
+import { join } from 'node:path';
+import { describe, expect, test } from 'vitest';
+import type { JobDetail } from '#shared/job.ts';
+import { grainsLeft, type LeaseStory, tellEncoding, workDoneTwice } from '../support/farm/encoding-story.ts';
+import type { Farm } from '../support/farm/farm.ts';
+import { startFarm } from '../support/farm/lifetimes.ts';
+import { longFilm, makeLongFilm } from '../support/farm/long-film.ts';
+import { listProcesses } from '../support/farm/processes.ts';
+import { listFiles } from '../support/farm/volumes.ts';
+import { pictureHashes } from '../support/probe.ts';
+import { hashSamples } from './matrix/sound.ts';
+
+const format = 'lossless-master';
+const grainFrames = 25;
+const soonMs = 60_000;
+const farmOfTwo = { agents: ['north', 'south'], formats: [format] };
+
+describe('in the middle of a segment', () => {
+  test('a machine is killed: another takes over from the grain that was open', async () => {
+    const farm = await startFarm(farmOfTwo);
+    const { id } = await submitLongFilm(farm);
+    const broken = await midSegment(farm, id, 'north');
+    expect(await farm.killAgent('north', 'SIGKILL')).toBe('SIGKILL');
+
+    const job = await farm.waitFor(id);
+    await expectRight(farm, job);
+    const leases = story(farm, id);
+    expect(workDoneTwice(leases, grainFrames)).toEqual([]);
+    const lost = leases.find(({ attempt }) => attempt === broken.attempt);
+    expect(lost).toMatchObject({ how: 'lost', machine: 'north' });
+    expect(job.failures).toMatchObject([{ code: 'agent-lost', machine: 'north' }]);
+    // What it had not brought in was given out again, once, and nothing else was.
+    const left = grainsLeft(lost ?? broken, grainFrames);
+    expect(left).not.toEqual([]);
+    expect(leases.flatMap((lease) => grainsGiven(lease)).length).toBe(longFilm.grains + left.length);
+    // It sweeps its scratch when it comes back.
+    await farm.startAgent('north');
+  });
+
+  test('a machine is stopped in order: it ends at once, and another goes on', async () => {
+    const farm = await startFarm(farmOfTwo);
+    const { id } = await submitLongFilm(farm);
+    await midSegment(farm, id, 'south');
+    expect(await farm.killAgent('south', 'SIGTERM')).toBe('code 0');
+
+    const job = await farm.waitFor(id);
+    await expectRight(farm, job);
+    expect(workDoneTwice(story(farm, id), grainFrames)).toEqual([]);
+    expect(new Set(story(farm, id).map(({ machine }) => machine))).toEqual(new Set(['north', 'south']));
+  });
+
+  test('the coordinator is killed and started again: the machines go on where they are', async () => {
+    const farm = await startFarm(farmOfTwo);
+    const { id } = await submitLongFilm(farm);
+    const running = await midSegment(farm, id, 'north');
+    expect(await farm.killCoordinator('SIGKILL')).toBe('SIGKILL');
+    await farm.startCoordinator();
+
+    const job = await farm.waitFor(id);
+    await expectRight(farm, job);
+    const leases = story(farm, id);
+    expect(workDoneTwice(leases, grainFrames)).toEqual([]);
+    expect(leases.find(({ attempt }) => attempt === running.attempt)?.how).toBe('done');
+    expect(leases.flatMap((lease) => grainsGiven(lease)).length).toBe(longFilm.grains);
+    expect(job.failures).toEqual([]);
+  });
+
+  test('the job is cancelled: its programs end, and nothing of it is left', async () => {
+    const farm = await startFarm(farmOfTwo);
+    const { id } = await submitLongFilm(farm);
+    await midSegment(farm, id, 'north');
+    expect(await farm.client.cancel(id)).toMatchObject({ state: 'cancelled' });
+
+    const isGone = async () => !(await listProcesses()).some(({ words }) => words.includes(id));
+    await farm.changes.until('no program works for it', isGone, soonMs);
+    const isSwept = async () => !(await readdir(join(farm.dataFolder, 'granary'))).includes(id);
+    await farm.changes.until('its pieces are gone', isSwept, soonMs);
+    expect(await listFiles(farm.share)).toEqual([]);
+    expect(await farm.client.job(id)).toMatchObject({ state: 'cancelled', reason: null });
+  });
+
+  test('its name is taken meanwhile: the finished work waits for a person, and retry delivers it', async () => {
+    const farm = await startFarm(farmOfTwo);
+    const { id, deliverable } = await submitLongFilm(farm);
+    await midSegment(farm, id, 'north');
+    const path = await farm.putOnShare(deliverable.slice('share:'.length), 'somebody else’s');
+    expect(await farm.waitFor(id)).toMatchObject({
+      state: 'held',
+      failures: [{ code: 'destination-exists' }],
+    });
+    expect(await listFiles(farm.share)).toEqual([deliverable.slice('share:'.length)]);
+
+    await rm(path);
+    const encoded = story(farm, id).length;
+    await farm.client.retry(id);
+    await expectRight(farm, await farm.waitFor(id));
+    expect(story(farm, id), 'nothing was encoded again').toHaveLength(encoded);
+  });
+});
+
+async function submitLongFilm(farm: Farm): Promise<JobDetail> {
+  const source = await farm.addSource(await makeLongFilm(), longFilm.name);
+  return farm.client.submit({ source, format, to: 'share:' });
+}
+
+/** Resolves when the machine has brought in a grain of a lease and has more of it before it. */
+function midSegment(farm: Farm, jobId: string, machine: string): Promise<LeaseStory> {
+  const look = () =>
+    story(farm, jobId).find(
+      (lease) =>
+        lease.machine === machine &&
+        lease.how === 'open' &&
+        lease.grains.length > 0 &&
+        grainsLeft(lease, grainFrames).length > 1,
+    );
+  return farm.changes.until(`${machine} is in the middle of a segment`, look, soonMs);
+}
+
+function story(farm: Farm, jobId: string): LeaseStory[] {
+  return tellEncoding(farm.changes.of(jobId));
+}
+
+function grainsGiven({ first, end }: LeaseStory): number[] {
+  return Array.from({ length: Math.ceil((end - first) / grainFrames) }, (_, at) => first / grainFrames + at);
+}
+
+/** Delivered, checked, and the source's pictures and sound bit for bit (N1, N4). */
+async function expectRight(farm: Farm, job: JobDetail): Promise<void> {
+  expect(job, job.reason ?? '').toMatchObject({
+    state: 'delivered',
+    grains: { stored: longFilm.grains, total: longFilm.grains },
+  });
+  expect(job.checks.filter((check) => !check.ok)).toEqual([]);
+  const path = farm.deliverablePath(job);
+  const source = join(farm.rushes, longFilm.name);
+  expect(await pictureHashes(path)).toEqual(await pictureHashes(source));
+  expect(await hashSamples(path, 0)).toBe(await hashSamples(source, 0));
+}
