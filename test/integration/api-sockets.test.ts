@@ -71,10 +71,8 @@ test('of many requests at once for one deliverable only one is taken', async () 
   const send = () =>
     fetch(`${url}/v1/jobs`, { method: 'POST', headers: json, body: JSON.stringify(submission) });
   const answers = await Promise.all(Array.from({ length: 20 }, send));
-  expect(answers.map((answer) => answer.status).toSorted()).toEqual([
-    201,
-    ...Array.from({ length: 19 }, () => 409),
-  ]);
+  expect(answers.filter((answer) => answer.status === 201)).toHaveLength(1);
+  expect(answers.filter((answer) => answer.status === 409)).toHaveLength(19);
   expect(book.list({ limit: 10 }).items).toHaveLength(1);
 });
 

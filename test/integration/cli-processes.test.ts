@@ -4,7 +4,9 @@ import { join } from 'node:path';
 import { expect, test } from 'vitest';
 import { standBy } from '../../coordinator/cli/become.ts';
 import { startChild } from '../../coordinator/cli/once/child-program.ts';
+import { serveApi } from '../support/api/serve-api.ts';
 import { runProgram } from '../support/cli/run-program.ts';
+import { storyUpTo } from '../support/job-story.ts';
 import { tempFolder } from '../support/temp-folder.ts';
 import { waitUntil } from '../support/wait-until.ts';
 
@@ -15,6 +17,17 @@ test('help goes to standard output, a wrong word to standard error', async () =>
   const wrong = await runProgram(['dance']);
   expect(wrong).toMatchObject({ exitCode: 2, stdout: '' });
   expect(wrong.stderr).toMatch(/^nightmill: unknown command 'dance'/);
+});
+
+test('a command that waited ends when the waiting is over, with its answer written', async () => {
+  const api = await serveApi();
+  const words = ['submit', 'rushes:A001.mov', '--format', 'edit-proxy', '--to', 'share:', '--wait', '--json'];
+  const running = runProgram(words, { env: { NIGHTMILL_URL: api.url } });
+  await waitUntil('it listens', () => api.farm.listeners.size === 1);
+  for (const event of storyUpTo('delivered')) api.book.record('jtest000001', event);
+  const ended = await running;
+  expect(ended).toMatchObject({ exitCode: 0 });
+  expect(JSON.parse(String(ended.stdout))).toMatchObject([{ state: 'delivered' }]);
 });
 
 test('agent and coordinator read their own words and end with their own code', async () => {
@@ -36,8 +49,7 @@ test('standing by for a program ends with its exit code', async () => {
 
 const lingering = `
   console.log('words', process.argv.slice(2).join());
-  process.on('SIGTERM', () => { console.log('asked to end'); process.exit(3); });
-  process.stdin.on('end', () => console.log('left alone')).resume();
+  process.stdin.on('end', () => { console.log('asked to end'); process.exit(3); }).resume();
   setInterval(() => {}, 1000);
 `;
 
@@ -58,7 +70,7 @@ async function linger(text: string) {
   return { child, log };
 }
 
-test.skipIf(process.platform === 'win32')('a child is asked to end, and told on', async () => {
+test('a child is asked to end, and how it ended is known', async () => {
   const { child, log } = await linger(lingering);
   await child.stop();
   expect(await child.ended).toBe('ended with code 3');
