@@ -1,7 +1,12 @@
-// The command line as a program. Run by `npm run -s nightmill -- WORDS`.
-import { runCommandLine } from './run-command-line.ts';
-import { openTerminal } from './terminal.ts';
+// The command line as a program. Run by `npm run -s nightmill -- WORDS`. Stripped types are kept between runs; that has
+// to be switched on before the rest is loaded.
+import { enableCompileCache } from 'node:module';
 
+enableCompileCache();
+const [{ runCommandLine }, { openTerminal }] = await Promise.all([
+  import('./run-command-line.ts'),
+  import('./terminal.ts'),
+]);
 const exitCode = await runCommandLine(process.argv.slice(2), openTerminal());
 // Nothing may keep the process now; what was written has to be out before it ends.
 process.stdout.write('', () => process.exit(exitCode));
