@@ -25,44 +25,55 @@ export async function encodeSegment(task: EncodeTask, context: TaskContext): Pro
   await mkdir(folder, { recursive: true });
   const files: SegmentFiles = { source: await openSameSource(context, task.source), folder };
   const stop = new AbortController();
-  const flow = new GrainFlow({ task, folder, context, stop });
-  const run = await runEncoder(
-    segmentArgs(task, files),
-    flow,
-    AbortSignal.any([context.signal, stop.signal]),
-  );
-  await flow.finish();
-  if (!flow.complete) await explain(run, { task, files, flow, context });
-  const damage = await findDamage(run, { task, files, signal: context.signal });
-  if (damage !== null) throw damage;
-  return { kind: 'encode', frames: flow.storedFrames, seconds: run.durationMs / 1000, command: run.command };
+  // Written out: AbortSignal.any can lose an abort once its source is collected (nodejs/node issue 65995).
+  const follow = () => stop.abort();
+  context.signal.addEventListener('abort', follow, { once: true });
+  try {
+    const flow = new GrainFlow({ task, folder, context, stop });
+    const run = await runEncoder(segmentArgs(task, files), flow, stop);
+    await flow.finish();
+    if (!flow.complete) await explain(run, { task, files, flow, context });
+    const damage = await findDamage(run, { task, files, signal: context.signal });
+    if (damage !== null) throw damage;
+    return {
+      kind: 'encode',
+      frames: flow.storedFrames,
+      seconds: run.durationMs / 1000,
+      command: run.command,
+    };
+  } finally {
+    context.signal.removeEventListener('abort', follow);
+  }
 }
 
-async function runEncoder(args: string[], flow: GrainFlow, signal: AbortSignal): Promise<ToolResult> {
-  const silence = new AbortController();
-  let timer = setTimeout(() => silence.abort(), silentMs);
+/** Ends with the process, or when `stop` fires; an encoder that is silent for too long is ended. */
+async function runEncoder(args: string[], flow: GrainFlow, stop: AbortController): Promise<ToolResult> {
+  let silent = false;
+  const endSilent = () => {
+    silent = true;
+    stop.abort();
+  };
+  let timer = setTimeout(endSilent, silentMs);
   const beat = () => {
     clearTimeout(timer);
-    timer = setTimeout(() => silence.abort(), silentMs);
+    timer = setTimeout(endSilent, silentMs);
   };
   try {
     const run = await runTool({
       tool: 'ffmpeg',
       args,
-      signal: AbortSignal.any([signal, silence.signal]),
+      signal: stop.signal,
       timeoutMs: 24 * 3_600_000,
       keepStdout: false,
       onLine: (line, stream) => {
         if (stream === 'stdout' && flow.take(line)) beat();
       },
     });
-    if (!silence.signal.aborted) return run;
+    if (!silent) return run;
     throw new MillError(
       'timeout',
       `the encoder wrote nothing for ${silentMs / 1000} s and was ended; look at the machine's disk and devices`,
-      {
-        details: { command: run.command, line: decisiveLine(run) },
-      },
+      { details: { command: run.command, line: decisiveLine(run) } },
     );
   } finally {
     clearTimeout(timer);
