@@ -52,16 +52,20 @@ export async function inspectSource(
     ...options,
   });
   await requireUnchanged(source);
-  const file = {
-    bytes: source.bytes,
-    modifiedMs: source.modifiedMs,
-    fingerprint: hash,
-    demuxer: source.demuxer,
+  const { bytes, modifiedMs, demuxer, timecodeStarts } = source;
+  const file = { bytes, modifiedMs, fingerprint: hash, demuxer };
+  const measured = {
+    file,
+    timecodeStarts,
+    header,
+    choice,
+    frames,
+    packets,
+    counted,
+    timeBase,
+    containerStart,
   };
-  return {
-    kind: 'inspect',
-    facts: composeFacts({ file, header, choice, frames, packets, counted, timeBase, containerStart }),
-  };
+  return { kind: 'inspect', facts: composeFacts(measured) };
 }
 
 function requireSize(name: string, track: ProbeStream): void {

@@ -6,7 +6,7 @@ import { execa } from 'execa';
 const timeoutMs = 60_000;
 
 /** The demuxers that tests may meet; playlists and scripts that name other files are not among them. */
-const demuxers = 'mov,matroska,webm,mpegts,mpeg,avi,mxf,nut,wav,flac,ogg,png_pipe';
+const demuxers = 'mov,matroska,webm,mpegts,mpeg,avi,mxf,nut,flv,asf,dv,yuv4mpegpipe,wav,flac,ogg,png_pipe';
 const guards = ['-protocol_whitelist', 'file', '-format_whitelist', demuxers, '-max_pixels', '67108864'];
 
 /** One decoded picture as FFmpeg handed it out. */

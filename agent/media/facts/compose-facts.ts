@@ -17,13 +17,14 @@ import { findLabel, findReelName } from './timecode-label.ts';
 
 export type Measured = {
   readonly file: Pick<MediaFacts, 'bytes' | 'modifiedMs' | 'fingerprint' | 'demuxer'>;
+  /** When the labels of the timecode tracks begin, seconds, track by track. */
+  readonly timecodeStarts: readonly Rational[];
   readonly header: ProbeHeader;
   readonly choice: Choice;
   readonly frames: readonly ProbeFrame[];
   readonly packets: {
     readonly picture: PacketOrder;
     readonly sound: ReadonlyMap<number, SoundSpan | null>;
-    readonly starts: ReadonlyMap<number, Rational>;
   };
   /** Presented pictures, ticks; cuts; what was found on the way. */
   readonly counted: {
@@ -58,7 +59,7 @@ export function composeFacts(measured: Measured): MediaFacts {
     frames,
     rate: timing.rate,
     pictureStart,
-    trackStarts: packets.starts,
+    timecodeStarts: measured.timecodeStarts,
   });
   const duration = parseSeconds(header.format.duration);
   const rotation = rotationOf(track);

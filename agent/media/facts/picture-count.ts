@@ -57,7 +57,7 @@ export function damageOf(counts: PacketCounts, decoded: number, messages: readon
     lost > 0
       ? `${lost} of ${counts.packets - counts.discarded} pictures do not decode`
       : 'pictures decode with errors';
-  return `damaged: ${pictures}; the decoder's first message is "${plain(messages[0] ?? '')}"`;
+  return `damaged: ${pictures}; the decoder's first message is "${plainMessage(messages[0] ?? '')}"`;
 }
 
 function hasDoubles(pts: Float64Array): boolean {
@@ -65,7 +65,7 @@ function hasDoubles(pts: Float64Array): boolean {
 }
 
 /** Without the address that ffmpeg prints with a codec's name, which differs from run to run, and without paths. */
-function plain(message: string): string {
+export function plainMessage(message: string): string {
   return message
     .replace(/ @ 0x[0-9a-f]+/g, '')
     .replace(/file:\S+/g, 'the file')

@@ -26,6 +26,8 @@ export type PacketCounts = {
   readonly corrupt: number;
   /** Places where decode times run backwards: spliced recordings. */
   readonly backwards: number;
+  /** Stored after a keyframe and shown before it: they may refer to pictures before the keyframe (open groups). */
+  readonly leading: number;
 };
 
 export type PacketCollector = {
@@ -36,7 +38,8 @@ export type PacketCollector = {
 export function collectPicturePackets(): PacketCollector {
   const times = createNumberColumn();
   const keys = createNumberColumn();
-  const counts = { packets: 0, withoutTime: 0, discarded: 0, corrupt: 0, backwards: 0 };
+  const counts = { packets: 0, withoutTime: 0, discarded: 0, corrupt: 0, backwards: 0, leading: 0 };
+  let keyframe = Number.NEGATIVE_INFINITY;
   let beginsWithKeyframe = false;
   let lastDts = Number.NEGATIVE_INFINITY;
   let last: { pts: number; duration: number | null } = { pts: Number.NEGATIVE_INFINITY, duration: null };
@@ -54,7 +57,10 @@ export function collectPicturePackets(): PacketCollector {
       else if (packet.pts === null) counts.withoutTime += 1;
       else {
         times.push(packet.pts);
-        if (packet.keyframe) keys.push(packet.pts);
+        if (packet.keyframe) {
+          keys.push(packet.pts);
+          keyframe = packet.pts;
+        } else if (packet.pts < keyframe) counts.leading += 1;
         if (packet.pts >= last.pts) last = { pts: packet.pts, duration: packet.duration };
       }
     },

@@ -13,8 +13,8 @@ export type LabelInput = {
   readonly rate: Rational;
   /** First presented picture on the file's clock, seconds. */
   readonly pictureStart: Rational;
-  /** First sample of each track on the file's clock, seconds, by track index. */
-  readonly trackStarts: ReadonlyMap<number, Rational>;
+  /** When the first label of each timecode track is due on the file's clock, seconds, track by track. */
+  readonly timecodeStarts: readonly Rational[];
 };
 
 export type Label = { readonly timecode: MediaFacts['timecode']; readonly warning: string | null };
@@ -63,10 +63,10 @@ type Candidate = { readonly text: string; readonly from: string; readonly later:
 function candidates(input: LabelInput): Candidate[] {
   const tracks = input.header.streams.filter((track) => isTimecodeTrack(track));
   return [
-    ...tracks.map((track) => ({
+    ...tracks.map((track, i) => ({
       text: tagOf(track.tags, 'timecode'),
       from: 'timecode track',
-      later: framesInto(track, input),
+      later: framesInto(input.timecodeStarts[i], input),
     })),
     { text: tagOf(input.picture.tags, 'timecode'), from: 'picture track', later: 0 },
     { text: tagOf(input.header.format.tags, 'timecode'), from: 'container', later: 0 },
@@ -75,8 +75,7 @@ function candidates(input: LabelInput): Candidate[] {
 }
 
 /** How many frames after the track's first label the first picture is presented: an edit list may hide a head. */
-function framesInto(track: ProbeStream, { rate, pictureStart, trackStarts }: LabelInput): number {
-  const start = trackStarts.get(track.index);
+function framesInto(start: Rational | undefined, { rate, pictureStart }: LabelInput): number {
   if (!start) return 0;
   return Math.max(0, scaleInteger(1, multiply(subtract(pictureStart, start), rate), 'nearest'));
 }

@@ -7,10 +7,17 @@ import type { KeyframeList } from './keyframe-list.ts';
 
 /** Pictures that a trial compares at the least, where the source has them. */
 export const trialPictures = 10;
-/** Keyframes before the wanted one at which decoding begins, in the order in which they are tried. */
-export function trialLeads(keyframes: KeyframeList): readonly number[] {
-  return keyframes.allIntra ? [0] : [0, 1, 2];
+/**
+ * Keyframes before the wanted one at which decoding begins, in the order in which they are tried. Where a wrapper is
+ * searched and has no index, or pictures lead a keyframe that may refer back across it, a cut at the keyframe itself may
+ * work here and fail at another place or with another version of ffmpeg: then one keyframe earlier is the least.
+ */
+export function trialLeads({ keyframes, demuxer, leading }: TrialInput): readonly number[] {
+  if (keyframes.allIntra) return [0];
+  return searched.has(demuxer) || leading > 0 ? [1, 2, 3] : [0, 1, 2];
 }
+
+const searched = new Set(['mpegts', 'mpeg', 'flv', 'ogg', 'asf']);
 
 /** How many keyframes before a trial's own its reference decode begins. */
 const referenceLead = 5;
@@ -34,6 +41,9 @@ export type TrialInput = {
   readonly timeBase: Rational;
   /** What `-ss` counts from. */
   readonly containerStart: Rational;
+  readonly demuxer: string;
+  /** Pictures that are stored after a keyframe and shown before it. */
+  readonly leading: number;
 };
 
 /** Indexes into the keyframe list at which cuts are tried, rising; none when only the first keyframe can be reached. */

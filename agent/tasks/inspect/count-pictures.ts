@@ -7,6 +7,7 @@ import { listKeyframes } from '../../media/facts/keyframe-list.ts';
 import {
   damageOf,
   fromFirstKeyframe,
+  plainMessage,
   undecodableHead,
   whyDecodeAll,
 } from '../../media/facts/picture-count.ts';
@@ -83,12 +84,15 @@ function tryAt(input: CountInput, pts: Float64Array, whole: Float64Array | null)
   return tryCuts({ input: trialInput(input, pts), decode: decodeRun(input), whole });
 }
 
-function trialInput({ track, timeBase, containerStart, packets }: CountInput, pts: Float64Array): TrialInput {
+function trialInput(input: CountInput, pts: Float64Array): TrialInput {
+  const { picture } = input.packets;
   return {
-    keyframes: listKeyframes(track.codec_name, pts, packets.picture.keyTicks),
+    keyframes: listKeyframes(input.track.codec_name, pts, picture.keyTicks),
     pts,
-    timeBase,
-    containerStart,
+    timeBase: input.timeBase,
+    containerStart: input.containerStart,
+    demuxer: input.source.demuxer,
+    leading: picture.counts.leading,
   };
 }
 
@@ -110,10 +114,9 @@ function headWarning(skipped: number): string[] {
 }
 
 function nothingDecodes(source: SourceFile, track: ProbeStream, found: DecodedPictures): MillError {
-  const encrypted = track.codec_tag_string.startsWith('enc') ? ' (the track is encrypted)' : '';
-  const reason = found.messages[0] === undefined ? '' : `: ${found.messages[0]}`;
+  const message = found.messages[0] === undefined ? '' : `: ${plainMessage(found.messages[0])}`;
   return new MillError(
     'source-damaged',
-    `no picture of ${source.name} decodes as ${track.codec_name}${encrypted}${reason}; play it in another program, or export it anew`,
+    `no picture of ${source.name} decodes as ${track.codec_name}${message}; play it in another program, or export it anew`,
   );
 }

@@ -3,8 +3,8 @@ import { formatRational, type Rational } from '#shared/rational.ts';
 import { sourceInput } from '../../media/decode-args.ts';
 import { parseFramehashLine, tellsOfDamage } from '../../media/facts/framehash-line.ts';
 import { createNumberColumn } from '../../media/facts/number-column.ts';
-import { runTool } from '../../tools/run-tool.ts';
 import { quietOptions } from '../../media/safe-input.ts';
+import { runTool } from '../../tools/run-tool.ts';
 import { requireEnd } from './probe-source.ts';
 import type { SourceFile } from './source-file.ts';
 

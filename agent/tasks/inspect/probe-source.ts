@@ -1,6 +1,6 @@
 // The questions to ffprobe: what tracks there are, when each packet is due, what the first pictures and sounds carry.
 import { MillError } from '#shared/errors.ts';
-import { multiply, parseRational, type Rational, rational } from '#shared/rational.ts';
+import { parseRational, type Rational, rational } from '#shared/rational.ts';
 import { tellsOfDamage } from '../../media/facts/framehash-line.ts';
 import { type Packet, packetListOptions, parsePacketLine } from '../../media/facts/packet-line.ts';
 import { collectPicturePackets, type PacketOrder } from '../../media/facts/picture-packets.ts';
@@ -17,8 +17,8 @@ import {
 } from '../../media/facts/probe-report.ts';
 import { collectSoundPackets, type SoundCollector, type SoundSpan } from '../../media/facts/sound-packets.ts';
 import { readLimitMs } from '../../media/facts/time-limits.ts';
-import { decisiveLine, runTool, type ToolResult, type ToolRun } from '../../tools/run-tool.ts';
 import { fileInput, guardOptions } from '../../media/safe-input.ts';
+import { decisiveLine, runTool, type ToolResult, type ToolRun } from '../../tools/run-tool.ts';
 import type { SourceFile } from './source-file.ts';
 
 /** Packets from which the first pictures are decoded: enough to pass the reordering and to see a field pattern. */
@@ -29,8 +29,6 @@ const firstSoundPackets = 48;
 export type Packets = {
   readonly picture: PacketOrder;
   readonly sound: ReadonlyMap<number, SoundSpan | null>;
-  /** Time of the first packet of each track, seconds. */
-  readonly starts: ReadonlyMap<number, Rational>;
   /** The demuxer's messages that tell of damage. */
   readonly messages: readonly string[];
 };
@@ -70,22 +68,16 @@ export async function probePackets({ source, header, picture, signal }: PacketRu
   const pictures = collectPicturePackets();
   const tracks = header.streams.filter((track) => track.codec_type === 'audio');
   const sound = new Map(tracks.map((track) => [track.index, collectPackets(track)]));
-  const timeBases = new Map(header.streams.map((track) => [track.index, timeBaseOf(track)]));
-  const starts = new Map<number, Rational>();
   const onPacket = (packet: Packet) => {
     if (packet.track === picture.index) pictures.add(packet);
     else sound.get(packet.track)?.add(packet);
-    const base = timeBases.get(packet.track);
-    if (base && packet.pts !== null && !starts.has(packet.track)) {
-      starts.set(packet.track, multiply(rational(packet.pts), base));
-    }
   };
   const [messages, first] = await Promise.all([
     listPackets(source, signal, onPacket),
     probeFirstSound(source, tracks, signal),
   ]);
   const spans = [...sound].map(([index, track]) => [index, track.finish(first.get(index) ?? null)] as const);
-  return { picture: pictures.finish(), sound: new Map(spans), starts, messages };
+  return { picture: pictures.finish(), sound: new Map(spans), messages };
 }
 
 /** Returns the demuxer's messages that tell of damage. */

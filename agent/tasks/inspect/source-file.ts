@@ -3,10 +3,13 @@
 import { type FileHandle, open, stat } from 'node:fs/promises';
 import { createXXHash128 } from 'hash-wasm';
 import { MillError } from '#shared/errors.ts';
+import type { Rational } from '#shared/rational.ts';
 import type { ContentHash } from '#shared/schema-parts.ts';
 import type { ByteSource } from '../../media/facts/byte-source.ts';
 import { checkLength } from '../../media/facts/container-length.ts';
+import { hasEncryptedPicture } from '../../media/facts/iso-boxes.ts';
 import { sniffBytes, sniffFile } from '../../media/facts/sniff-file.ts';
+import { timecodeStarts } from '../../media/facts/timecode-edits.ts';
 
 export type SourceFile = {
   /** Volume path, as people know the file. */
@@ -16,6 +19,8 @@ export type SourceFile = {
   readonly bytes: number;
   readonly modifiedMs: number;
   readonly demuxer: string;
+  /** When the labels of a QuickTime file's timecode tracks begin, seconds, track by track. */
+  readonly timecodeStarts: readonly Rational[];
 };
 
 const pieceBytes = 1024 * 1024;
@@ -37,7 +42,14 @@ export async function recogniseSource(name: string, local: string): Promise<Sour
       `${name} is not complete: ${length.what}; copy or record it again`,
     );
   }
-  return { name, local, bytes: size, modifiedMs: mtimeMs, demuxer: sniffed.demuxer };
+  if (sniffed.wrapper === 'iso' && (await hasEncryptedPicture(file))) {
+    throw new MillError(
+      'not-media',
+      `${name} is encrypted, so that nobody without its key sees a picture; hand in a film without encryption`,
+    );
+  }
+  const starts = sniffed.wrapper === 'iso' ? await timecodeStarts(file) : [];
+  return { name, local, bytes: size, modifiedMs: mtimeMs, demuxer: sniffed.demuxer, timecodeStarts: starts };
 }
 
 /** Hash over the size and a mebibyte at the head, in the middle and at the tail: cheap even on a slow share. */

@@ -29,7 +29,7 @@ export async function tryCuts(run: TrialRun): Promise<TrialOutcome> {
   const places = pickTrialKeyframes(run.input);
   const references = await Promise.all(places.map((index) => referenceHashes(run, index)));
   const tried: CutFacts['trials'] = [];
-  for (const lead of places.length === 0 ? [] : trialLeads(run.input.keyframes)) {
+  for (const lead of places.length === 0 ? [] : trialLeads(run.input)) {
     const trials = places.map((index, i) =>
       trialAt(run.input, { index, lead, toEnd: i === places.length - 1 }),
     );

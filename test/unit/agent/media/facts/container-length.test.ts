@@ -1,6 +1,7 @@
 import { describe, expect, test } from 'vitest';
 import type { ByteSource } from '../../../../../agent/media/facts/byte-source.ts';
 import { checkLength } from '../../../../../agent/media/facts/container-length.ts';
+import { hasEncryptedPicture } from '../../../../../agent/media/facts/iso-boxes.ts';
 
 function source(bytes: Buffer): ByteSource {
   return { bytes: bytes.length, read: async (offset, length) => bytes.subarray(offset, offset + length) };
@@ -120,4 +121,31 @@ describe('MXF partitions (SMPTE ST 377-1)', () => {
 
 test('a wrapper without a length promises nothing', async () => {
   expect(await checkLength(source(Buffer.alloc(100)), 'plain')).toEqual({ kind: 'silent' });
+});
+
+describe('encryption (ISO/IEC 23001-7)', () => {
+  const nest = (types: readonly string[], inner: Buffer): Buffer => {
+    const [type, ...rest] = types;
+    if (type === undefined) return inner;
+    const content = nest(rest, inner);
+    const whole = box(type, content.length);
+    content.copy(whole, 8);
+    return whole;
+  };
+  const movie = (...entries: readonly string[]) => {
+    const tracks = entries.map((entry) =>
+      nest(['trak', 'mdia', 'minf', 'stbl', 'stsd'], Buffer.concat([Buffer.alloc(8), box(entry, 70)])),
+    );
+    return Buffer.concat([
+      box('ftyp', 16),
+      nest(['moov'], Buffer.concat([box('mvhd', 100), ...tracks])),
+      box('mdat', 100),
+    ]);
+  };
+
+  test('is told by the sample entry of any picture track', async () => {
+    expect(await hasEncryptedPicture(source(movie('mp4a', 'encv')))).toBe(true);
+    expect(await hasEncryptedPicture(source(movie('avc1', 'mp4a')))).toBe(false);
+    expect(await hasEncryptedPicture(source(Buffer.concat([box('ftyp', 16), box('mdat', 100)])))).toBe(false);
+  });
 });

@@ -95,7 +95,18 @@ describe('packets of the picture', () => {
     expect([...order.pts]).toEqual([0, 1, 2, 3, 4]);
     expect([...order.keyTicks]).toEqual([0, 4]);
     expect(order).toMatchObject({ beginsWithKeyframe: true, lastDuration: 7 });
-    expect(order.counts).toEqual({ packets: 5, withoutTime: 0, discarded: 0, corrupt: 0, backwards: 0 });
+    expect(order.counts).toEqual({
+      packets: 5,
+      withoutTime: 0,
+      discarded: 0,
+      corrupt: 0,
+      backwards: 0,
+      leading: 0,
+    });
+  });
+
+  test('those that lead a keyframe are counted: stored after it, shown before it', () => {
+    expect(orderOf(['0,2,0,1,K_', '0,0,1,1,__', '0,1,2,1,__', '0,3,3,1,__']).counts.leading).toBe(2);
   });
 
   test('are trusted only where a packet is certainly a picture', () => {

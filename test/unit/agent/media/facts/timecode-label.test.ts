@@ -33,7 +33,7 @@ function label({
     frames: readFrames(JSON.stringify({ frames })),
     rate: parseRational(rate) ?? rational(25),
     pictureStart,
-    trackStarts: new Map(timecodeStart ? [[1, timecodeStart]] : []),
+    timecodeStarts: timecodeStart ? [timecodeStart] : [],
   });
 }
 

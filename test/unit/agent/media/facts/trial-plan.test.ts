@@ -25,6 +25,8 @@ function film(
     pts,
     timeBase: rational(1, 1000),
     containerStart: rational(more.container ?? 0, 1000),
+    demuxer: 'matroska,webm',
+    leading: 0,
   };
 }
 
@@ -83,8 +85,13 @@ describe('a trial', () => {
       seekSeconds: '4.780000',
       startTicks: 4781,
     });
-    expect(trialLeads(intra.keyframes)).toEqual([0]);
-    expect(trialLeads(film(100, 10).keyframes)).toEqual([0, 1, 2]);
+    expect(trialLeads(intra)).toEqual([0]);
+  });
+
+  test('leads by one keyframe at the least where cuts at keyframes work by chance', () => {
+    expect(trialLeads(film(100, 10))).toEqual([0, 1, 2]);
+    expect(trialLeads({ ...film(100, 10), demuxer: 'mpegts' })).toEqual([1, 2, 3]);
+    expect(trialLeads({ ...film(100, 10), leading: 4 })).toEqual([1, 2, 3]);
   });
 
   test('its reference begins many keyframes earlier, or at the head', () => {
