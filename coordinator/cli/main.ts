@@ -3,6 +3,9 @@
 import { enableCompileCache } from 'node:module';
 
 enableCompileCache();
+// npm runs its scripts in the project's folder; paths are meant from where the user stands.
+const { npm_lifecycle_event: script, INIT_CWD: whereTheUserStands } = process.env;
+if (script === 'nightmill' && whereTheUserStands) process.chdir(whereTheUserStands);
 const [{ runCommandLine }, { openTerminal }] = await Promise.all([
   import('./run-command-line.ts'),
   import('./terminal.ts'),

@@ -30,6 +30,12 @@ test('a command that waited ends when the waiting is over, with its answer writt
   expect(JSON.parse(String(ended.stdout))).toMatchObject([{ state: 'delivered' }]);
 });
 
+test('run by npm, paths start where the user stands', async () => {
+  const env = { npm_lifecycle_event: 'nightmill', INIT_CWD: await tempFolder() };
+  const { stderr } = await runProgram(['once', 'A001.mov', '--format', 'edit-proxy', '--to', '.'], { env });
+  expect(stderr).toBe(`nightmill: ${join(env.INIT_CWD, 'A001.mov')} is not there; check the path`);
+});
+
 test('agent and coordinator read their own words and end with their own code', async () => {
   const help = await runProgram(['agent', '--help']);
   expect(help.exitCode).toBe(0);
