@@ -83,11 +83,12 @@ type Ticking = { config: Config; opened: Opened; rooms: ReturnType<typeof wireRo
 /** Silence is only noticed by looking. */
 function startTicking({ config, opened, rooms }: Ticking, resources: AsyncDisposableStack): void {
   const { book, queues, clock } = opened;
-  const { machines, dispatcher } = rooms;
+  const { machines, dispatcher, readiness } = rooms;
   const startedMs = clock();
   const lostAfterMs = config.agents.lostAfterSeconds * 1000;
   const tick = setInterval(() => {
     lookForLost({ book, machines, queues, startedMs, lostAfterMs }, clock());
+    void readiness.look();
     dispatcher.wake();
   }, tickMs);
   resources.defer(async () => {

@@ -14,6 +14,7 @@ import { createLiveProgress, type LiveProgress } from './dispatch/live-progress.
 import { createMachines, type Machines, toMachine } from './dispatch/machines.ts';
 import { loadOf } from './dispatch/open-work.ts';
 import type { Queues } from './dispatch/queues.ts';
+import { type Readiness, watchReadiness } from './dispatch/readiness.ts';
 import type { RedisServer } from './dispatch/redis-server.ts';
 import { promisedBytes, spaceProblem } from './dispatch/space.ts';
 import { sweepRestingJobs } from './dispatch/sweep.ts';
@@ -42,6 +43,7 @@ export type Wiring = {
 export type Rooms = {
   readonly machines: Machines;
   readonly dispatcher: Dispatcher;
+  readonly readiness: Readiness;
   readonly ports: ApiPorts;
 };
 
@@ -50,10 +52,12 @@ export function wireRooms(wiring: Wiring): Rooms {
   const machines = createMachines(wiring.config.agents.lostAfterSeconds * 1000);
   const live = createLiveProgress();
   const dispatcher = wireDispatcher(wiring, machines, live);
+  const readiness = watchReadiness(wiring.opened.queues);
   book.onEvent((_, record) => {
     if (sweepRestingJobs(record, granary, reportFault)) live.forget(record.id);
   });
-  return { machines, dispatcher, ports: wirePorts(wiring, { machines, live, dispatcher }) };
+  const ports = wirePorts(wiring, { machines, live, dispatcher, readiness });
+  return { machines, dispatcher, readiness, ports };
 }
 
 function wireDispatcher({ config, log, version, opened }: Wiring, machines: Machines, live: LiveProgress) {
@@ -72,9 +76,9 @@ function wireDispatcher({ config, log, version, opened }: Wiring, machines: Mach
   });
 }
 
-type Live = { machines: Machines; live: LiveProgress; dispatcher: Dispatcher };
+type Live = { machines: Machines; live: LiveProgress; dispatcher: Dispatcher; readiness: Readiness };
 
-function wirePorts(wiring: Wiring, { machines, live, dispatcher }: Live): ApiPorts {
+function wirePorts(wiring: Wiring, { machines, live, dispatcher, readiness }: Live): ApiPorts {
   const { config, version, opened } = wiring;
   const { book, granary, clock, reportFault } = opened;
   const { volumes, formats, token } = config;
@@ -95,7 +99,7 @@ function wirePorts(wiring: Wiring, { machines, live, dispatcher }: Live): ApiPor
       },
       progressOf: (jobId) => live.of(jobId),
       onProgress: (listener) => live.onProgress(listener),
-      notReady: () => null,
+      notReady: () => readiness.notReady(),
     },
     link: createAgentLink({
       ...{ book, machines, granary, wake, clock },

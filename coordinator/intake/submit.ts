@@ -1,7 +1,7 @@
 // Taking a submission: everything that can be said against it is said before it is accepted; once accepted it is in
 // the ledger. Sources are looked at, never opened for writing (N5).
 import { MillError } from '#shared/errors.ts';
-import { type HouseFormat, wrapperExtensions } from '#shared/house-format.ts';
+import { type HouseFormat, reportSuffix, wrapperExtensions } from '#shared/house-format.ts';
 import type { Submission } from '#shared/job.ts';
 import {
   formatVolumePath,
@@ -34,7 +34,8 @@ export function createIntake(parts: IntakeParts): Intake {
       const source = await findSource(parts.volumes, parseVolumePath(submission.source));
       requireLane(format, parts.codecsOnFarm());
       const deliverable = deliverablePath(submission, format);
-      await checkDestination(parts.volumes, deliverable, submission.replace);
+      for (const path of filesDue(deliverable, format))
+        await checkDestination(parts.volumes, path, submission.replace);
       // Others may have come in meanwhile; from here to the entry nothing is waited for.
       const twin = key === null ? null : earlierJob(parts.book, key);
       if (twin !== null) return twin;
@@ -91,15 +92,25 @@ function requireLane(format: HouseFormat, codecs: ReadonlySet<string> | null): v
 /** Folder `to` and the format's name pattern. Throws MillError `bad-request` for a name that file systems can't hold. */
 function deliverablePath(submission: Submission, format: HouseFormat): VolumePath {
   const stem = stemOf(parseVolumePath(submission.source).path);
-  const name = format.namePattern.replaceAll('{stem}', () => stem).replaceAll('{format}', () => format.name);
+  // In one go: a stem may hold braces of its own.
+  const name = format.namePattern.replace(/\{(?:stem|format)\}/g, (field) =>
+    field === '{stem}' ? stem : format.name,
+  );
   const file = `${name}${wrapperExtensions[format.wrapper]}`;
-  if (new TextEncoder().encode(file).length > 255) {
+  const longest = format.report === 'beside' ? `${file}${reportSuffix}` : file;
+  if (new TextEncoder().encode(longest).length > 255) {
     throw new MillError(
       'bad-request',
-      `the deliverable's name would have more than 255 bytes; shorten the source's name ${JSON.stringify(stem)}`,
+      `a name on the destination would have more than 255 bytes; shorten the source's name ${JSON.stringify(stem)}`,
     );
   }
   return joinVolumePath(parseVolumePath(submission.to), file);
+}
+
+/** The deliverable, and the report where the format wants one beside it. */
+function filesDue(deliverable: VolumePath, format: HouseFormat): VolumePath[] {
+  const report = { ...deliverable, path: `${deliverable.path}${reportSuffix}` };
+  return format.report === 'beside' ? [deliverable, report] : [deliverable];
 }
 
 function requireUnclaimed(book: JobBook, deliverable: VolumePath): void {

@@ -1,7 +1,7 @@
 // The coordinator's look at volumes that are mounted on its machine. Links are followed and must end inside the volume.
 import { constants } from 'node:fs';
 import { access, lstat, realpath, stat, statfs } from 'node:fs/promises';
-import { dirname, isAbsolute, relative } from 'node:path';
+import { dirname, isAbsolute, join, relative, sep } from 'node:path';
 import { MillError } from '#shared/errors.ts';
 import { formatVolumePath, type PathFlavour, toLocalPath, type VolumePath } from '#shared/volume-path.ts';
 
@@ -40,6 +40,7 @@ export async function checkDestination(
   const shown = JSON.stringify(formatVolumePath(path));
   const folder = await deepestFolder(dirname(local));
   await requireInside(rootOf(roots, path.volume), folder, shown);
+  await requireNoFileOnTheWay(folder, local, shown);
   const taken = await lstat(local).catch(() => null);
   if (taken?.isDirectory())
     throw new MillError('destination-exists', `${shown} is a folder; deliver to another folder`);
@@ -56,6 +57,17 @@ export async function checkDestination(
   });
 }
 
+/** `folder` is the deepest one that is there: what stands below it on the way to `local` is in the way. */
+async function requireNoFileOnTheWay(folder: string, local: string, shown: string): Promise<void> {
+  const [next, ...rest] = relative(folder, local).split(sep);
+  if (next === undefined || rest.length === 0) return;
+  if ((await lstat(join(folder, next)).catch(() => null)) === null) return;
+  throw new MillError(
+    'destination-unwritable',
+    `${shown} would lie below ${JSON.stringify(next)}, which is no folder; deliver to another folder`,
+  );
+}
+
 /** Bytes that may still be written near `path`; null when the system doesn't tell. */
 export async function freeBytes(roots: VolumeRoots, path: VolumePath): Promise<number | null> {
   const folder = await deepestFolder(dirname(localPath(roots, path)));
@@ -64,7 +76,7 @@ export async function freeBytes(roots: VolumeRoots, path: VolumePath): Promise<n
 }
 
 function rootOf(roots: VolumeRoots, volume: string): string {
-  const root = roots[volume];
+  const root = Object.hasOwn(roots, volume) ? roots[volume] : undefined;
   if (root !== undefined) return root;
   const names = Object.keys(roots);
   const known = names.length === 0 ? 'none is configured' : `there are ${names.join(', ')}`;

@@ -72,10 +72,14 @@ function isAvoided(place: EncodePlace, job: EncodeWork, places: readonly EncodeP
   );
 }
 
-/** Frames/s of the job's output; a lane that was never measured for this format counts as slow, not as absent. */
+/**
+ * Frames/s of the job's output. A format that was never measured on the lane goes by the slowest that was, which keeps
+ * the machines' proportions; a lane without any measure counts as slow, not as absent.
+ */
 function rateOf(lane: PlaceLane, job: EncodeWork): number {
-  const unmeasured = Math.min(1, ...Object.values(lane.megapixelsPerSecond));
-  return ((lane.megapixelsPerSecond[job.formatKey] ?? unmeasured) * 1e6) / job.pixels;
+  const measured = Object.values(lane.megapixelsPerSecond);
+  const nearest = measured.length > 0 ? Math.min(...measured) : 1;
+  return ((lane.megapixelsPerSecond[job.formatKey] ?? nearest) * 1e6) / job.pixels;
 }
 
 function sumOfRates(places: readonly EncodePlace[], job: EncodeWork, stitchClass: string): number {
