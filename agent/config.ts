@@ -29,7 +29,7 @@ function configSchema(flavour: PathFlavour) {
       coordinator: z.url({
         protocol: /^https?$/,
         hostname: /./,
-        error: 'expected the URL of the coordinator such as http://server:7420',
+        error: 'expected the URL of the coordinator such as http://server:7311',
       }),
       token: z.string().min(1).nullable().default(null),
       tokenFile: folder.nullable().default(null),
@@ -109,7 +109,7 @@ function describeIssue(issue: z.core.$ZodIssue, sources: readonly ConfigSource[]
   }
   if (steps.length === 1 && steps[0] === 'coordinator' && !has(sources, 'coordinator')) {
     return [
-      'coordinator: expected the URL of the coordinator such as http://server:7420; give --coordinator URL',
+      'coordinator: expected the URL of the coordinator such as http://server:7311; give --coordinator URL',
     ];
   }
   const inner = issue.code === 'invalid_key' ? issue.issues[0]?.message : undefined;

@@ -31,7 +31,7 @@ export async function readConfigFile(file: string): Promise<ConfigFile> {
   if (!isRecord(values)) {
     throw new MillError(
       'bad-config',
-      `${file}:1: expected keys and values, for example "coordinator: http://server:7420"`,
+      `${file}:1: expected keys and values, for example "coordinator: http://server:7311"`,
     );
   }
   return { values, place: (path) => `${file}:${lineOf(path)}` };

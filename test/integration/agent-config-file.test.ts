@@ -7,7 +7,7 @@ import { type AgentConfig, loadConfig } from '../../agent/config.ts';
 import { tempFolder } from '../support/temp-folder.ts';
 
 const yaml = `# The machine in suite 2
-coordinator: http://server:7420
+coordinator: http://server:7311
 name: suite-2
 volumes:
   rushes: /mnt/rushes
@@ -33,7 +33,7 @@ test('keeps the calibration in the state folder unless told otherwise', async ()
 
 test('reads JSON as well', async () => {
   const folder = await tempFolder();
-  const config = await load(folder, '{ "coordinator": "http://server:7420", "deskPlaces": 5 }');
+  const config = await load(folder, '{ "coordinator": "http://server:7311", "deskPlaces": 5 }');
   expect(config.deskPlaces).toBe(5);
 });
 

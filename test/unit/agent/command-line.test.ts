@@ -6,13 +6,13 @@ import { commandLineHelp, readCommandLine, readEnvironment } from '../../../agen
 describe('the command line', () => {
   test('gives the values of the config', () => {
     const words = [
-      ['--coordinator', 'http://server:7420', '--name', 'edit-1', '--volume', 'rushes=/mnt/rushes'],
+      ['--coordinator', 'http://server:7311', '--name', 'edit-1', '--volume', 'rushes=/mnt/rushes'],
       ['--volume', 'share=/mnt/a=b', '--encode-places', '0', '--formats', 'edit-proxy,review-copy'],
       ['--low-priority', 'false', '--log-format', 'text', '--end-with-parent'],
     ].flat();
     const line = readCommandLine(words);
     expect(line.values).toEqual({
-      coordinator: 'http://server:7420',
+      coordinator: 'http://server:7311',
       name: 'edit-1',
       volumes: { rushes: path.resolve('/mnt/rushes'), share: path.resolve('/mnt/a=b') },
       encodePlaces: 0,
@@ -59,17 +59,17 @@ describe('the command line', () => {
 describe('the environment', () => {
   test('gives the same values under NIGHTMILL_ names', () => {
     const { values, configFile } = readEnvironment({
-      NIGHTMILL_COORDINATOR: 'http://server:7420',
+      NIGHTMILL_COORDINATOR: 'http://server:7311',
       NIGHTMILL_ENCODE_PLACES: '3',
       NIGHTMILL_VOLUMES: 'rushes=/mnt/rushes;share=/mnt/share',
       NIGHTMILL_FORMATS: 'edit-proxy',
       NIGHTMILL_LOG_LEVEL: 'debug',
       NIGHTMILL_AGENT_CONFIG: '/etc/nightmill/agent.yaml',
-      NIGHTMILL_LISTEN: '0.0.0.0:7420',
+      NIGHTMILL_LISTEN: '0.0.0.0:7311',
       HOME: '/root',
     });
     expect(values).toEqual({
-      coordinator: 'http://server:7420',
+      coordinator: 'http://server:7311',
       encodePlaces: 3,
       volumes: { rushes: path.resolve('/mnt/rushes'), share: path.resolve('/mnt/share') },
       formats: ['edit-proxy'],

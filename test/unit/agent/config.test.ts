@@ -2,7 +2,7 @@
 import { describe, expect, test } from 'vitest';
 import { type ConfigSource, checkConfig } from '../../../agent/config.ts';
 
-const minimal = source({ coordinator: 'http://server:7420' });
+const minimal = source({ coordinator: 'http://server:7311' });
 
 describe('a config', () => {
   test('has a default for every key but the coordinator', () => {
@@ -77,7 +77,7 @@ describe('a problem', () => {
     expect(problems([source({})])).toEqual([expect.stringContaining('give --coordinator URL')]);
   });
 
-  test.each(['server:7420', 'ftp://server', 'http://'])('is the coordinator %s', (coordinator) => {
+  test.each(['server:7311', 'ftp://server', 'http://'])('is the coordinator %s', (coordinator) => {
     expect(problems([source({ coordinator })])).toEqual([
       expect.stringContaining('expected the URL of the coordinator'),
     ]);

@@ -80,8 +80,8 @@ describe('repeating', () => {
 
 describe('an address', () => {
   test.each([
-    ['http://server:7420', 'http://server:7420/v1/agents'],
-    ['http://server:7420/', 'http://server:7420/v1/agents'],
+    ['http://server:7311', 'http://server:7311/v1/agents'],
+    ['http://server:7311/', 'http://server:7311/v1/agents'],
     ['https://studio.example/mill', 'https://studio.example/mill/v1/agents'],
   ])('lies below %s', (base, expected) => {
     expect(urlOf({ baseUrl: new URL(base), token: null }, 'v1/agents').href).toBe(expected);
