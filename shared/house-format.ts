@@ -61,5 +61,8 @@ export type HouseFormat = z.infer<typeof houseFormatSchema>;
 export type PictureSpec = HouseFormat['picture'];
 export type SoundSpec = HouseFormat['sound'];
 
+/** What the name of a report beside a deliverable adds to the deliverable's. */
+export const reportSuffix = '.report.json';
+
 export const wrapperExtensions = { mov: '.mov', mp4: '.mp4', mkv: '.mkv' } as const;
 export type Wrapper = HouseFormat['wrapper'];

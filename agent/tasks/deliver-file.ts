@@ -3,6 +3,7 @@
 import { lstat, statfs } from 'node:fs/promises';
 import path from 'node:path';
 import { MillError } from '#shared/errors.ts';
+import { reportSuffix } from '#shared/house-format.ts';
 import type { DeliverTask, TaskResult } from '#shared/task.ts';
 import { hashFile } from '../tools/hash-file.ts';
 import { isErrno } from '../tools/publish-file.ts';
@@ -90,7 +91,7 @@ async function deliverReport(
 }
 
 function reportName(task: DeliverTask, target: string): string | null {
-  return task.report === null ? null : `${target}.report.json`;
+  return task.report === null ? null : `${target}${reportSuffix}`;
 }
 
 async function requireFreeName(name: string | null, task: DeliverTask): Promise<void> {

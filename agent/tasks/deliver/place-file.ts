@@ -2,6 +2,7 @@
 import { link, lstat, open, readdir, rename, rm } from 'node:fs/promises';
 import path from 'node:path';
 import { MillError } from '#shared/errors.ts';
+import { reportSuffix } from '#shared/house-format.ts';
 import type { DeliverTask } from '#shared/task.ts';
 import { isErrno } from '../../tools/publish-file.ts';
 import type { TaskContext } from '../task-context.ts';
@@ -36,7 +37,7 @@ export async function removeLeftovers(target: string, task: DeliverTask): Promis
   const folder = path.dirname(target);
   const names = await readdir(folder).catch(() => []);
   const left = names.filter((name) =>
-    [target, `${target}.report.json`].some((file) => isLeftover(name, file, task)),
+    [target, `${target}${reportSuffix}`].some((file) => isLeftover(name, file, task)),
   );
   await Promise.all(left.map((name) => rm(path.join(folder, name), { force: true })));
 }
