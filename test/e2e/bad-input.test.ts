@@ -2,7 +2,7 @@
 // left, no script makes anyone read what it names, and the farm goes on working.
 import { mkdir, mkdtemp, readFile, realpath, rm, symlink, writeFile } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
-import { basename, dirname, join, relative } from 'node:path';
+import { basename, join, relative } from 'node:path';
 import { afterAll, describe, expect, test } from 'vitest';
 import { type ErrorCode, errorKinds } from '#shared/errors.ts';
 import type { JobDetail } from '#shared/job.ts';
@@ -29,6 +29,7 @@ describe('a submission that cannot be', () => {
   test.each([
     ['a source that is not there', { source: 'rushes:nothing.mov' }, 'source-missing'],
     ['a volume that is not there', { source: 'attic:nothing.mov' }, 'unknown-volume'],
+    ['a volume called like something of the language', { source: 'constructor:a.mov' }, 'unknown-volume'],
     ['a path that climbs out', { source: 'rushes:../share/x.mov' }, 'bad-request'],
     ['a path that climbs out inside', { source: 'rushes:day/../../x.mov' }, 'bad-request'],
     ['a path from the root', { source: 'rushes:/etc/passwd' }, 'bad-request'],
@@ -74,6 +75,12 @@ describe('a submission that cannot be', () => {
     expect(await readFile(path, 'utf8')).toBe('somebody else’s');
   });
 
+  test('a name whose report is taken', async () => {
+    const source = await placeFilm('reported.mp4');
+    await farm().putOnShare('reported.mkv.report.json', '{}');
+    await expectRefusal({ source, format: 'lossless-master', to: 'share:' }, 'destination-exists');
+  });
+
   test('a folder that is a file', async () => {
     const source = await placeFilm('good.mp4');
     await farm().putOnShare('a-file', 'no folder');
@@ -91,7 +98,7 @@ describe.concurrent('what is no whole film', () => {
     ['truncated-matroska', 'source-truncated'],
     ['truncated-headerless', 'source-truncated'],
     ['damaged', 'source-damaged'],
-    ['encrypted', 'source-damaged'],
+    ['encrypted', 'not-media'],
     ['no-tracks', 'no-picture'],
     ['sound-only', 'no-picture'],
     ['still', 'not-media'],
@@ -151,7 +158,7 @@ describe.concurrent('a whole film with a name that could be taken for something 
       const { id } = await farm().client.submit({ source, format: 'edit-proxy', to: 'share:odd names' });
       const job = await farm().waitFor(id);
       expect(job, job.reason ?? '').toMatchObject({ state: 'delivered', source });
-      expect(dirname(farm().deliverablePath(job))).toBe(join(farm().share, 'odd names'));
+      expect(farm().deliverablePath(job)).toBe(join(farm().share, 'odd names', `${name.slice(0, -4)}.mov`));
       expect(await pictureHashes(farm().deliverablePath(job))).toHaveLength(75);
     },
   );

@@ -87,10 +87,9 @@ describe('in the middle of a segment', () => {
     const { id, deliverable } = await submitLongFilm(farm);
     await midSegment(farm, id, 'north');
     const path = await farm.putOnShare(deliverable.slice('share:'.length), 'somebody else’s');
-    expect(await farm.waitFor(id)).toMatchObject({
-      state: 'held',
-      failures: [{ code: 'destination-exists' }],
-    });
+    const held = await farm.waitFor(id);
+    expect(held.state).toBe('held');
+    expect(held.failures.at(-1)?.code).toBe('destination-exists');
     expect(await listFiles(farm.share)).toEqual([deliverable.slice('share:'.length)]);
 
     await rm(path);
@@ -135,7 +134,18 @@ async function expectRight(farm: Farm, job: JobDetail): Promise<void> {
   });
   expect(job.checks.filter((check) => !check.ok)).toEqual([]);
   const path = farm.deliverablePath(job);
-  const source = join(farm.rushes, longFilm.name);
-  expect(await pictureHashes(path)).toEqual(await pictureHashes(source));
-  expect(await hashSamples(path, 0)).toBe(await hashSamples(source, 0));
+  const { hashes, samples } = await sourceHashes();
+  expect(await pictureHashes(path)).toEqual(hashes);
+  expect(await hashSamples(path, 0)).toBe(samples);
+}
+
+type Hashes = { readonly hashes: readonly string[]; readonly samples: string };
+let known: Promise<Hashes> | null = null;
+
+function sourceHashes(): Promise<Hashes> {
+  known ??= makeLongFilm().then(async (path) => ({
+    hashes: await pictureHashes(path),
+    samples: await hashSamples(path, 0),
+  }));
+  return known;
 }

@@ -17,10 +17,12 @@ export const badFiles: readonly BadFile[] = [
 
 /** Files that name other files; whoever follows them reads what nobody gave them. */
 export const scripts: Readonly<Record<string, (film: string) => string>> = {
-  'list.m3u8': (film) => `#EXTM3U\n#EXT-X-TARGETDURATION:10\n#EXTINF:10.0,\nfile:${film}\n#EXT-X-ENDLIST\n`,
-  'list.mp4': (film) => `#EXTM3U\n#EXT-X-TARGETDURATION:10\n#EXTINF:10.0,\n${film}\n#EXT-X-ENDLIST\n`,
+  'playlist.m3u8': (film) =>
+    `#EXTM3U\n#EXT-X-TARGETDURATION:10\n#EXTINF:10.0,\nfile:${film}\n#EXT-X-ENDLIST\n`,
+  'renamed-playlist.mp4': (film) =>
+    `#EXTM3U\n#EXT-X-TARGETDURATION:10\n#EXTINF:10.0,\n${film}\n#EXT-X-ENDLIST\n`,
   'concat.mov': (film) => `ffconcat version 1.0\nfile '${film}'\n`,
-  'concat.mkv': (film) => `file '${film}'\n`,
+  'concat-without-header.mkv': (film) => `file '${film}'\n`,
   'session.mp4': (film) => `v=0\no=- 0 0 IN IP4 127.0.0.1\ns=${film}\nm=video 5004 RTP/AVP 96\n`,
 };
 

@@ -1,5 +1,5 @@
 // A farm that lives as long as a test, or as long as a file of tests.
-import { afterAll, beforeAll, onTestFinished } from 'vitest';
+import { afterAll, afterEach, beforeAll, onTestFinished } from 'vitest';
 import { Farm, type FarmOptions } from './farm.ts';
 
 /** Call inside a test. */
@@ -12,20 +12,16 @@ export async function startFarm(options: FarmOptions): Promise<Farm> {
 /** Call at the top of a file; the answer gives the farm to its tests. */
 export function farmOfThisFile(options: FarmOptions): () => Farm {
   let farm: Farm | null = null;
+  let failed = false;
   beforeAll(async () => {
     farm = await Farm.start(options);
   });
-  afterAll(async (_context, file) => {
-    await farm?.stop({ failed: hasFailed(file) });
+  afterEach(({ task }) => {
+    failed ||= task.result?.state === 'fail';
   });
+  afterAll(() => farm?.stop({ failed }));
   return () => {
     if (farm === null) throw new Error('the farm is not running yet');
     return farm;
   };
-}
-
-type Task = { readonly result?: { readonly state: string }; readonly tasks?: readonly Task[] };
-
-function hasFailed(task: Task): boolean {
-  return task.result?.state === 'fail' || (task.tasks ?? []).some(hasFailed);
 }

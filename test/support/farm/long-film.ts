@@ -1,11 +1,11 @@
-// A film of forty seconds whose encoding takes long enough for a test to break into it. Kept beside the other sources.
+// A film of thirty seconds whose encoding takes long enough for a test to break into it. Kept beside the other sources.
 import { mkdir } from 'node:fs/promises';
 import { join } from 'node:path';
 import { execa } from 'execa';
 import { makeFileOnce } from '../sources/make-file-once.ts';
 import { sourcesFolder } from '../sources/make-source.ts';
 
-export const longFilm = { frames: 1000, grains: 40, name: 'long-film.mov' } as const;
+export const longFilm = { frames: 750, grains: 30, name: 'film-of-thirty-seconds.mov' } as const;
 
 const timeoutMs = 120_000;
 
@@ -19,7 +19,7 @@ export async function makeLongFilm(): Promise<string> {
       '-i',
       `testsrc2=size=640x360:rate=25,trim=end_frame=${longFilm.frames},format=yuv420p`,
     ];
-    const sound = ['-f', 'lavfi', '-i', 'anoisesrc=color=pink:sample_rate=48000:duration=40:seed=3'];
+    const sound = ['-f', 'lavfi', '-i', 'anoisesrc=color=pink:sample_rate=48000:duration=30:seed=3'];
     const encode = ['-c:v', 'libx264', '-preset', 'ultrafast', '-g', '50', '-c:a', 'pcm_s16le', '-f', 'mov'];
     await execa(
       'ffmpeg',
