@@ -8,7 +8,7 @@ import { parseSeconds } from '../media/facts/decimal-seconds.ts';
 import type { ProbeStream } from '../media/facts/probe-report.ts';
 import { maxPixels } from '../media/safe-input.ts';
 import { countPictures } from './inspect/count-pictures.ts';
-import { probeFirstPictures, probeHeader, probePackets, timeBaseOf } from './inspect/probe-source.ts';
+import { probeHeader, probePackets, samplePictures, timeBaseOf } from './inspect/probe-source.ts';
 import { fingerprint, recogniseSource, requireUnchanged } from './inspect/source-file.ts';
 import type { TaskContext } from './task-context.ts';
 
@@ -37,7 +37,7 @@ export async function inspectSource(
   requireSize(task.path, choice.track);
   const [packets, frames, hash] = await Promise.all([
     probePackets({ source, header, picture: choice.track, signal }),
-    probeFirstPictures(source, choice.track, signal),
+    samplePictures({ source, header, picture: choice.track, signal }),
     fingerprint(source),
   ]);
   const timeBase = timeBaseOf(choice.track);

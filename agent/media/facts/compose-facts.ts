@@ -62,7 +62,7 @@ export function composeFacts(measured: Measured): MediaFacts {
     timecodeStarts: measured.timecodeStarts,
   });
   const duration = parseSeconds(header.format.duration);
-  const rotation = rotationOf(track);
+  const fields = fieldOrderOf(track.field_order, frames, track.codec_name);
   return {
     schema: 1,
     ...file,
@@ -79,7 +79,7 @@ export function composeFacts(measured: Measured): MediaFacts {
     cuts: counted.cuts,
     warnings: [
       ...counted.warnings,
-      ...[label.warning, rotation.odd].filter((warning) => warning !== null),
+      ...[label.warning, rotationOf(track).odd, fields.odd].filter((warning) => warning !== null),
       ...dynamicLightWarnings(track, frames),
       ...lengthWarning(duration, measured, timing),
     ],
@@ -107,7 +107,7 @@ function pictureFacts(
     height: track.height,
     sampleAspect: sampleAspectOf(track.sample_aspect_ratio),
     rotation: rotationOf(track).degrees,
-    fieldOrder: fieldOrderOf(track.field_order, frames, track.codec_name),
+    fieldOrder: fieldOrderOf(track.field_order, frames, track.codec_name).order,
     colour: colourOf(track, first),
     hdr: lightLevelsOf(track, frames),
     closedCaptions: track.closed_captions === 1 || frames.some(hasCaptions),

@@ -36,19 +36,19 @@ export function fieldOrderOf(
   claim: string | undefined,
   frames: readonly ProbeFrame[],
   codec: string,
-): PictureFacts['fieldOrder'] {
-  const claimed =
-    claim === 'tt' || claim === 'bt'
-      ? 'top-first'
-      : claim === 'bb' || claim === 'tb'
-        ? 'bottom-first'
-        : 'progressive';
+): { order: PictureFacts['fieldOrder']; odd: string | null } {
+  const claimed = claimedOrder(claim);
   const interlaced = frames.filter((frame) => frame.interlaced_frame === 1);
   if (interlaced.length > 0) {
     const top = interlaced.filter((frame) => frame.top_field_first === 1).length;
-    return 2 * top >= interlaced.length ? 'top-first' : 'bottom-first';
+    return { order: 2 * top >= interlaced.length ? 'top-first' : 'bottom-first', odd: null };
   }
-  return frames.length > 0 && marksFields.has(codec) ? 'progressive' : claimed;
+  if (frames.length === 0 || !marksFields.has(codec)) return { order: claimed, odd: null };
+  const odd =
+    claimed === 'progressive'
+      ? null
+      : 'the wrapper says interlaced, but the pictures say progressive; the pictures are believed';
+  return { order: 'progressive', odd };
 }
 
 /** Clockwise degrees that a player turns the picture, and whether it is also mirrored or turned by an odd angle. */
@@ -73,6 +73,11 @@ export function sampleAspectOf(text: string | undefined): Rational {
 
 /** Codecs whose bitstream tells of each picture whether it is interlaced; the others leave it to the wrapper. */
 const marksFields = new Set(['h264', 'mpeg1video', 'mpeg2video', 'prores', 'dnxhd', 'vc1', 'dvvideo']);
+
+function claimedOrder(claim: string | undefined): PictureFacts['fieldOrder'] {
+  if (claim === 'tt' || claim === 'bt') return 'top-first';
+  return claim === 'bb' || claim === 'tb' ? 'bottom-first' : 'progressive';
+}
 
 function known(label: string | undefined): string | null {
   return label === undefined || ['unknown', 'unspecified', 'reserved', 'N/A', ''].includes(label)

@@ -23,9 +23,7 @@ export async function checkSegment(file: ByteSource): Promise<LengthCheck> {
 }
 
 /** Id and size of the element whose header `head` is; `size` null when unknown, as in live recordings. */
-export function readElement(
-  head: Uint8Array,
-): { id: number; size: number | null; headerBytes: number } | null {
+function readElement(head: Uint8Array): { id: number; size: number | null; headerBytes: number } | null {
   const idBytes = lengthOf(head[0] ?? 0);
   const sizeBytes = lengthOf(head[idBytes] ?? 0);
   if (idBytes > 4 || sizeBytes > 8 || idBytes + sizeBytes > head.length) return null;

@@ -84,15 +84,16 @@ export const headerOptions = ['-show_streams', '-show_format', '-show_chapters',
 
 /** Options that describe the first pictures of track `index`, decoded from the first `packets` packets. */
 export function firstPicturesOptions(index: number, packets: number): string[] {
-  return [
-    '-select_streams',
-    String(index),
-    '-read_intervals',
-    `%+#${packets}`,
-    '-show_frames',
-    '-of',
-    'json',
-  ];
+  return picturesOptions(index, `%+#${packets}`);
+}
+
+/** The same, and as many from `middleSeconds` on, because a film may begin with pictures of another kind. */
+export function sampledPicturesOptions(index: number, packets: number, middleSeconds: number): string[] {
+  return picturesOptions(index, `%+#${packets},${middleSeconds.toFixed(3)}%+#${packets}`);
+}
+
+function picturesOptions(index: number, intervals: string): string[] {
+  return ['-select_streams', String(index), '-read_intervals', intervals, '-show_frames', '-of', 'json'];
 }
 
 /** Options that list the first sounds of every sound track, decoded from the first `packets` packets of sound. */

@@ -14,6 +14,7 @@ import {
   readFirstSound,
   readFrames,
   readHeader,
+  sampledPicturesOptions,
 } from '../../media/facts/probe-report.ts';
 import { collectSoundPackets, type SoundCollector, type SoundSpan } from '../../media/facts/sound-packets.ts';
 import { readLimitMs } from '../../media/facts/time-limits.ts';
@@ -21,8 +22,10 @@ import { fileInput, guardOptions } from '../../media/safe-input.ts';
 import { decisiveLine, runTool, type ToolResult, type ToolRun } from '../../tools/run-tool.ts';
 import type { SourceFile } from './source-file.ts';
 
-/** Packets from which the first pictures are decoded: enough to pass the reordering and to see a field pattern. */
-const firstPackets = 24;
+/** Packets of a sample of pictures: enough to pass the reordering and to see a field pattern. */
+const sampledPackets = 24;
+/** Shorter films are of one kind throughout. */
+const shortSeconds = 4;
 /** The same for sound, of all tracks together. */
 const firstSoundPackets = 48;
 
@@ -117,13 +120,18 @@ async function probeFirstSound(
   return result.ok ? readFirstSound(result.stdout) : new Map();
 }
 
-/** Empty when none of the first packets decodes. */
-export async function probeFirstPictures(
-  source: SourceFile,
-  picture: ProbeStream,
-  signal: AbortSignal,
-): Promise<readonly ProbeFrame[]> {
-  const options = firstPicturesOptions(picture.index, firstPackets);
+/** Pictures from the head and the middle; empty when none of them decodes. */
+export async function samplePictures({
+  source,
+  header,
+  picture,
+  signal,
+}: PacketRun): Promise<readonly ProbeFrame[]> {
+  const [start, duration] = [Number(header.format.start_time ?? 0), Number(header.format.duration ?? 0)];
+  const options =
+    duration > shortSeconds
+      ? sampledPicturesOptions(picture.index, sampledPackets, start + duration / 2)
+      : firstPicturesOptions(picture.index, sampledPackets);
   const result = await probe(source, { options, signal, timeoutMs: readLimitMs(0) });
   requireEnd(source, result);
   return result.ok ? readFrames(result.stdout) : [];

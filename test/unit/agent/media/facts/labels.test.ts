@@ -136,18 +136,22 @@ describe('field order', () => {
   const whole = { interlaced_frame: 0, top_field_first: 0 };
 
   test('decoded pictures are believed before the wrapper', () => {
-    expect(fieldOrderOf('tb', frames(whole, whole), 'prores')).toBe('progressive');
-    expect(fieldOrderOf('progressive', frames(top, top, whole), 'h264')).toBe('top-first');
-    expect(fieldOrderOf('tt', frames(bottom, bottom, top), 'mpeg2video')).toBe('bottom-first');
+    const contradicted = fieldOrderOf('tb', frames(whole, whole), 'prores');
+    expect(contradicted).toEqual({
+      order: 'progressive',
+      odd: expect.stringContaining('wrapper says interlaced'),
+    });
+    expect(fieldOrderOf('progressive', frames(top, top, whole), 'h264').order).toBe('top-first');
+    expect(fieldOrderOf('tt', frames(bottom, bottom, top), 'mpeg2video').order).toBe('bottom-first');
   });
 
   test('the wrapper decides where the codec says nothing; the second letter is the field that is shown first', () => {
     // FFmpeg, AVFieldOrder: TB is "top coded first, bottom displayed first".
-    expect(fieldOrderOf('tt', frames(whole), 'mjpeg')).toBe('top-first');
-    expect(fieldOrderOf('bt', frames(whole), 'v210')).toBe('top-first');
-    expect(fieldOrderOf('tb', [], 'rawvideo')).toBe('bottom-first');
-    expect(fieldOrderOf('bb', [], 'ffv1')).toBe('bottom-first');
-    expect(fieldOrderOf(undefined, [], 'ffv1')).toBe('progressive');
+    expect(fieldOrderOf('tt', frames(whole), 'mjpeg').order).toBe('top-first');
+    expect(fieldOrderOf('bt', frames(whole), 'v210').order).toBe('top-first');
+    expect(fieldOrderOf('tb', [], 'rawvideo').order).toBe('bottom-first');
+    expect(fieldOrderOf('bb', [], 'ffv1').order).toBe('bottom-first');
+    expect(fieldOrderOf(undefined, [], 'ffv1').order).toBe('progressive');
   });
 });
 
