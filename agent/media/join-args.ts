@@ -1,12 +1,12 @@
 // The argument list of the join: grains in order and the sound beside them, copied, on one clock, with everything that
 // the film says of itself put back.
-
-import type { Wrapper } from '#shared/house-format.ts';
+import type { PictureCodec, Wrapper } from '#shared/house-format.ts';
 import { type Rational, rational, toDecimal } from '#shared/rational.ts';
 import type { JoinTask } from '#shared/task.ts';
-import { fileInput, guardOptions, quietOptions } from './safe-input.ts';
+import { pictureLabels, soundLabels, timecodeLabel } from './join-labels.ts';
 import { pictureStart } from './picture-start.ts';
-import { carriedLanguage, carriesReelName } from './wrapper-carries.ts';
+import { plannedSound, preparationSeconds } from './planned-sound.ts';
+import { fileInput, guardOptions, quietOptions } from './safe-input.ts';
 import { grainDemuxer, wrapperDemuxers } from './wrapper-demuxers.ts';
 
 export type JoinFiles = {
@@ -21,18 +21,20 @@ const muxers: Readonly<Record<Wrapper, string>> = { mov: 'mov', mp4: 'mp4', mkv:
 
 export function joinArgs(task: JoinTask, files: JoinFiles): string[] {
   const { wrapper } = task.format;
-  const start = pictureStart(wrapper, task.plan.sound);
+  const tracks = plannedSound(task);
+  const start = pictureStart({ wrapper, rate: task.plan.rate }, tracks);
   const metadataInput = String(1 + files.sound.length);
   return [
     ...[...quietOptions, '-y', '-nostats', '-loglevel', 'error'],
     ...pictureInput(files.script, start),
-    ...files.sound.flatMap((file, i) => soundInput(task, { file, i }, start)),
+    ...files.sound.flatMap((file, i) => soundInput(wrapper, file, soundOffset(task, { i, start }))),
     ...[...guardOptions('ffmetadata'), '-f', 'ffmetadata', '-i', fileInput(files.metadata)],
     ...['-map', '0:v:0', ...files.sound.flatMap((_, i) => ['-map', `${i + 1}:a:0`])],
     ...['-map_metadata', metadataInput, '-map_chapters', metadataInput, '-c', 'copy'],
+    ...withoutParameterSets(task.format.picture.codec),
     ...pictureLabels(task),
     ...soundLabels(task),
-    ...timecode(task),
+    ...timecodeLabel(task),
     ...(wrapper === 'mkv' ? [] : clocks(task.plan.rate)),
     ...(wrapper === 'mkv' ? [] : ['-movflags', wrapper === 'mp4' ? '+faststart+write_colr' : '+write_colr']),
     ...['-fflags', '+bitexact', '-f', muxers[wrapper], fileInput(files.output)],
@@ -69,62 +71,28 @@ function pictureInput(script: string, start: Rational): string[] {
   return [...offset, ...guardOptions(`concat,${grainDemuxer}`), ...concat, '-i', fileInput(script)];
 }
 
-/** A sound file begins with its first sample at 0; its place beside the picture is the offset. */
-function soundInput(
-  { format, sound }: JoinTask,
-  { file, i }: { file: string; i: number },
-  start: Rational,
-): string[] {
-  const offset = (sound[i]?.startSeconds ?? 0) + start.num / start.den;
+function soundInput(wrapper: Wrapper, file: string, offsetSeconds: number): string[] {
   return [
     '-itsoffset',
-    offset.toFixed(6),
-    ...guardOptions(wrapperDemuxers[format.wrapper]),
+    offsetSeconds.toFixed(6),
+    ...guardOptions(wrapperDemuxers[wrapper]),
     '-i',
     fileInput(file),
   ];
 }
 
-function pictureLabels({ format, plan, facts }: JoinTask): string[] {
-  const { codec } = format.picture;
-  const reel =
-    facts.reelName !== null && carriesReelName(format.wrapper)
-      ? ['-metadata:s:v:0', `reel_name=${facts.reelName}`]
-      : [];
-  return [
-    ...['-disposition:v:0', 'default', ...reel],
-    ...(codec === 'h265' && format.wrapper !== 'mkv' ? ['-tag:v', 'hvc1'] : []),
-    // What a grain's own wrapper loses of FFV1, which has no labels in the stream.
-    ...(codec === 'ffv1'
-      ? [
-          ...label('-color_range', plan.picture.colour.range),
-          ...label('-chroma_sample_location', plan.picture.colour.chromaLocation),
-        ]
-      : []),
-  ];
+/** A sound file begins with its first sample, or with what prepares the decoder for it; its place is the offset. */
+function soundOffset(task: JoinTask, { i, start }: { i: number; start: Rational }): number {
+  const planned = plannedSound(task)[i];
+  const preparation = planned === undefined ? 0 : preparationSeconds(task.format.wrapper, planned);
+  return (task.sound[i]?.startSeconds ?? 0) - preparation + start.num / start.den;
 }
 
-function label(option: string, value: string | null): string[] {
-  return value === null ? [] : [option, value];
-}
+/** Unit types of parameter sets in the stream. */
+const parameterSets: Partial<Readonly<Record<PictureCodec, string>>> = { h264: '7-8|13|15', h265: '32-34' };
 
-function soundLabels({ format, plan }: JoinTask): string[] {
-  return plan.sound.flatMap((way, i) => {
-    const language = way.language === null ? null : carriedLanguage(format.wrapper, way.language);
-    return [
-      ...[`-disposition:a:${i}`, way.isDefault ? 'default' : '0'],
-      ...(language === null ? [] : [`-metadata:s:a:${i}`, `language=${language}`]),
-      ...(way.title === null ? [] : titleLabels(format.wrapper, `-metadata:s:a:${i}`, way.title)),
-    ];
-  });
-}
-
-/** QuickTime and MP4 players show a track's handler name; its `name` atom is read by few. */
-function titleLabels(wrapper: Wrapper, option: string, title: string): string[] {
-  return [option, `title=${title}`, ...(wrapper === 'mkv' ? [] : [option, `handler_name=${title}`])];
-}
-
-function timecode({ format, plan }: JoinTask): string[] {
-  if (plan.timecode === null) return [];
-  return format.wrapper === 'mkv' ? ['-metadata', `timecode=${plan.timecode}`] : ['-timecode', plan.timecode];
+/** Some encoders repeat them in every keyframe (x265 as soon as it has HDR data); they belong in the description only. */
+function withoutParameterSets(codec: PictureCodec): string[] {
+  const types = parameterSets[codec];
+  return types === undefined ? [] : ['-bsf:v', `filter_units=remove_types=${types}`];
 }

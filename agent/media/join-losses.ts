@@ -3,13 +3,20 @@
 import { toDecimal } from '#shared/rational.ts';
 import type { JoinTask } from '#shared/task.ts';
 import { pictureStart } from './picture-start.ts';
-import { carriedLanguage, carriesReelName, carriesTag, namesChannels, wrapperNames } from './wrapper-carries.ts';
+import { plannedSound } from './planned-sound.ts';
+import {
+  carriedLanguage,
+  carriesReelName,
+  carriesTag,
+  namesChannels,
+  wrapperNames,
+} from './wrapper-carries.ts';
 
 export function joinLosses({ facts, plan, format }: Pick<JoinTask, 'facts' | 'plan' | 'format'>): string[] {
   const { wrapper } = format;
   const name = wrapperNames[wrapper];
   const tags = Object.keys(facts.tags).filter((tag) => !carriesTag(wrapper, tag));
-  const start = pictureStart(wrapper, plan.sound);
+  const start = pictureStart({ wrapper, rate: plan.rate }, plannedSound({ plan, facts }));
   return [
     ...(tags.length > 0 ? [`${name} does not carry the tags ${tags.join(', ')}`] : []),
     ...(facts.reelName !== null && !carriesReelName(wrapper)
@@ -22,11 +29,13 @@ export function joinLosses({ facts, plan, format }: Pick<JoinTask, 'facts' | 'pl
     ),
     ...plan.sound.flatMap((way, i) => {
       const layout = facts.sound.find((track) => track.index === way.index)?.layout ?? null;
-      return layout === null || namesChannels(wrapper, way.encoder) ? [] : [`${name} does not say that the channels of sound track ${i + 1} are ${layout}`];
+      return layout === null || namesChannels(wrapper, way.encoder)
+        ? []
+        : [`${name} does not say that the channels of sound track ${i + 1} are ${layout}`];
     }),
     ...(start.num > 0
       ? [
-          `${name} cannot hide sound before the picture, so the picture begins at ${toDecimal(start, 3, 'nearest')} s`,
+          `${name} cannot hide what comes before the picture (early sound, or what prepares its decoder), so the picture begins at ${toDecimal(start, 3, 'nearest')} s`,
         ]
       : []),
   ];

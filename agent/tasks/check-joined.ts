@@ -7,6 +7,7 @@ import type { CheckTask, TaskResult } from '#shared/task.ts';
 import { checkDecoded } from '../media/check/decoded.ts';
 import { verdict } from '../media/check/verdict.ts';
 import { pictureStart } from '../media/picture-start.ts';
+import { plannedSound } from '../media/planned-sound.ts';
 import { type CheckFile, openJoined } from './check/check-file.ts';
 import { compareHashes, comparePictures } from './check/compare-pictures.ts';
 import { deliverableTaps, heardFile, measureSound, sampleEncodersOf } from './check/measure-sound.ts';
@@ -35,7 +36,7 @@ async function checkFile(
   if (file.picture === null) return allFailed('the file has no picture track');
   const { scratch, signal } = context;
   const { plan, format } = task;
-  const start = pictureStart(format.wrapper, plan.sound);
+  const start = pictureStart({ wrapper: format.wrapper, rate: plan.rate }, plannedSound(task));
   const common = { file, source, start, scratch, signal, timeoutMs: decodeTimeoutMs(plan) };
   const decoded = await runDecode(
     {

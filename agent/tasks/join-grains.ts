@@ -8,6 +8,7 @@ import { joinArgs } from '../media/join-args.ts';
 import { concatScript, metadataFile } from '../media/join-list.ts';
 import { joinLosses } from '../media/join-losses.ts';
 import { pictureStart } from '../media/picture-start.ts';
+import { plannedSound } from '../media/planned-sound.ts';
 import { hashFile } from '../tools/hash-file.ts';
 import { decisiveLine, runTool } from '../tools/run-tool.ts';
 import { verifyGrains } from './join/verify-grains.ts';
@@ -20,7 +21,7 @@ export async function joinGrains(task: JoinTask, context: TaskContext): Promise<
   const grains = await verifyGrains(task, context);
   const sound = await openSound(task, context);
   const { wrapper } = task.format;
-  const { rate, sound: ways } = task.plan;
+  const { rate } = task.plan;
   const inScratch = (name: string) => path.join(context.scratch, name);
   const name = `joined${wrapperExtensions[wrapper]}`;
   const files = {
@@ -33,7 +34,7 @@ export async function joinGrains(task: JoinTask, context: TaskContext): Promise<
   const { tags, chapters } = task.facts;
   await writeFile(
     files.metadata,
-    metadataFile({ tags, chapters, wrapper, start: pictureStart(wrapper, ways) }),
+    metadataFile({ tags, chapters, wrapper, start: pictureStart({ wrapper, rate }, plannedSound(task)) }),
   );
   await runJoin(joinArgs(task, files), task, context);
   const stored = await context.granary.store(files.output, name);

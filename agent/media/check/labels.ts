@@ -44,7 +44,7 @@ export function checkLabels(labels: LabelFacts): CheckResult {
 function shapeFaults({ plan, picture, frames }: LabelFacts): string[] {
   const way = plan.picture;
   const aspect = sampleAspectOf(picture.sample_aspect_ratio);
-  const order = fieldOrderOf(picture.field_order, frames, picture.codec_name);
+  const { order } = fieldOrderOf(picture.field_order, frames, picture.codec_name);
   return [
     ...differs('the size', `${picture.width}×${picture.height}`, `${way.width}×${way.height}`),
     ...differs('the sample format', plainFormat(picture.pix_fmt), plainFormat(way.pixelFormat)),

@@ -4,9 +4,9 @@
 import type { PictureWay } from '#shared/plan.ts';
 import { type Rational, toDecimal } from '#shared/rational.ts';
 import type { PictureTrack, Source } from '#shared/task.ts';
-import { fileInput, guardOptions, quietOptions } from '../safe-input.ts';
 import { gridClock, gridFilters, sourceInput } from '../decode-args.ts';
 import { pictureFilters } from '../picture-filters.ts';
+import { fileInput, guardOptions, quietOptions } from '../safe-input.ts';
 import type { Spot } from './likeness.ts';
 
 export type Comparison = {

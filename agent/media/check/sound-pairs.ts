@@ -1,7 +1,8 @@
 // Brings what the plan promises of each sound track together with what was measured on both sides.
-import type { MediaFacts, SoundTrack } from '#shared/facts.ts';
+import type { SoundTrack } from '#shared/facts.ts';
 import type { Wrapper } from '#shared/house-format.ts';
-import type { Plan, SoundWay } from '#shared/plan.ts';
+import type { SoundWay } from '#shared/plan.ts';
+import { frameSamples } from '../planned-sound.ts';
 import { namesChannels } from '../wrapper-carries.ts';
 import type { SoundMeasure } from './sound-measures.ts';
 import type { TrackPair, TrackSide } from './sound-tracks.ts';
@@ -22,28 +23,6 @@ export function keepsSamples(way: SoundWay, track: SoundTrack): boolean {
 export function sampleEncoder(track: SoundTrack): string {
   if (track.sampleFormat.startsWith('dbl')) return 'pcm_f64le';
   return track.sampleFormat.startsWith('flt') ? 'pcm_f32le' : 'pcm_s32le';
-}
-
-/** Samples of one frame of the encoder's codec; AAC pads its last one. 1 where any number can be written. */
-export function frameSamples(encoder: string): number {
-  return encoder.includes('aac') ? 1024 : 1;
-}
-
-/** A sound track of the deliverable in the plan's words and the source's. */
-export type TrackInPlan = { readonly way: SoundWay; readonly track: SoundTrack };
-
-/** In the deliverable's order. Ways without a track of the source can't be; they would be left out. */
-export function tracksInPlan({
-  plan,
-  facts,
-}: {
-  plan: Pick<Plan, 'sound'>;
-  facts: Pick<MediaFacts, 'sound'>;
-}): TrackInPlan[] {
-  return plan.sound.flatMap((way) => {
-    const track = facts.sound.find((one) => one.index === way.index);
-    return track === undefined ? [] : [{ way, track }];
-  });
 }
 
 export function soundSide(

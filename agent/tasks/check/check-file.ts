@@ -8,9 +8,9 @@ import {
   type ProbeStream,
   readHeader,
 } from '../../media/facts/probe-report.ts';
+import { fileInput, guardOptions } from '../../media/safe-input.ts';
 import { wrapperDemuxers } from '../../media/wrapper-demuxers.ts';
 import { decisiveLine, runTool, type ToolResult } from '../../tools/run-tool.ts';
-import { fileInput, guardOptions } from '../../media/safe-input.ts';
 import type { TaskContext } from '../task-context.ts';
 
 export type CheckFile = {

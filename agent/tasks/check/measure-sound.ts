@@ -7,17 +7,12 @@ import { multiply, type Rational, rational, toDecimal, toNumber } from '#shared/
 import type { CheckTask } from '#shared/task.ts';
 import type { SoundTap } from '../../media/check/sound-graph.ts';
 import { checkSoundOffset, type TrackOffset } from '../../media/check/sound-offset.ts';
-import {
-  sampleEncoder,
-  soundPair,
-  soundSide,
-  type TrackInPlan,
-  tracksInPlan,
-} from '../../media/check/sound-pairs.ts';
+import { sampleEncoder, soundPair, soundSide } from '../../media/check/sound-pairs.ts';
 import { type Heard, listen } from '../../media/check/sound-places.ts';
 import { soundTap, startDifference } from '../../media/check/sound-taps.ts';
 import { checkLoudness, checkSoundLayout, checkSoundLength } from '../../media/check/sound-tracks.ts';
 import type { ProbeStream } from '../../media/facts/probe-report.ts';
+import { type PlannedSound, plannedSound } from '../../media/planned-sound.ts';
 import type { CheckFile } from './check-file.ts';
 import { type Decoded, runDecode } from './run-decode.ts';
 
@@ -37,7 +32,7 @@ export type SoundSides = {
 /** The checks `sound-length`, `sound-layout`, `sound-offset` and `loudness`. */
 export async function measureSound(task: CheckTask, sides: SoundSides): Promise<CheckResult[]> {
   const { file, decoded } = sides;
-  const tracks = tracksInPlan(task).slice(0, file.sound.length);
+  const tracks = plannedSound(task).slice(0, file.sound.length);
   const source = tracks.length === 0 ? null : await decodeSourceSound(task, tracks, sides);
   const pairs = tracks.map(({ way, track }, i) =>
     soundPair({
@@ -57,7 +52,7 @@ export async function measureSound(task: CheckTask, sides: SoundSides): Promise<
 
 /** What to measure of the deliverable's sound while it is decoded whole. */
 export function deliverableTaps(task: CheckTask, file: CheckFile): SoundTap[] {
-  return tracksInPlan(task)
+  return plannedSound(task)
     .slice(0, file.sound.length)
     .map((one, i) => ({
       ...soundTap(one, task.format.wrapper),
@@ -68,7 +63,7 @@ export function deliverableTaps(task: CheckTask, file: CheckFile): SoundTap[] {
 }
 
 export function sampleEncodersOf(task: CheckTask): string[] {
-  return tracksInPlan(task).map(({ track }) => sampleEncoder(track));
+  return plannedSound(task).map(({ track }) => sampleEncoder(track));
 }
 
 /** Where what is heard of a track is written. */
@@ -81,7 +76,7 @@ export function heardFile(
 
 async function decodeSourceSound(
   task: CheckTask,
-  tracks: readonly TrackInPlan[],
+  tracks: readonly PlannedSound[],
   sides: SoundSides,
 ): Promise<Decoded> {
   const { picture } = task.facts;
@@ -108,7 +103,7 @@ async function decodeSourceSound(
 async function listenToTrack(
   task: CheckTask,
   sides: SoundSides,
-  { one, i }: { one: TrackInPlan; i: number },
+  { one, i }: { one: PlannedSound; i: number },
 ): Promise<TrackOffset> {
   const { wrapper } = task.format;
   const heard: Heard[] = [];

@@ -1,11 +1,13 @@
 // The argument list of the join: what decides over time, kind and labels.
 import { describe, expect, it } from 'vitest';
+import type { SoundTrack } from '#shared/facts.ts';
 import type { Wrapper } from '#shared/house-format.ts';
 import { rational } from '#shared/rational.ts';
 import type { JoinTask } from '#shared/task.ts';
 import { joinArgs, movieTimescale, trackTimescale } from '../../../../agent/media/join-args.ts';
 import { joinLosses } from '../../../../agent/media/join-losses.ts';
 import { pictureStart } from '../../../../agent/media/picture-start.ts';
+import { plannedSound } from '../../../../agent/media/planned-sound.ts';
 import { sampleFacts, sampleFormat, samplePlan } from '../../../support/job-builders.ts';
 
 const files = {
@@ -17,13 +19,26 @@ const files = {
 const hash = { algorithm: 'xxh128', hex: '0'.repeat(32) } as const;
 const [way] = samplePlan.sound;
 
+const soundTrack: SoundTrack = {
+  ...{
+    index: 1,
+    codec: 'pcm_s16le',
+    sampleFormat: 's16',
+    significantBits: 16,
+    sampleRate: 48_000,
+    channels: 1,
+    layout: null,
+  },
+  ...{ startSeconds: 0, durationSeconds: 10, gaps: false, language: null, title: null, isDefault: true },
+};
+
 function task(wrapper: Wrapper, startSeconds: number, change: Partial<JoinTask> = {}): JoinTask {
   return {
     kind: 'join',
     jobId: 'j0123abcd',
     attempt: 5,
     source: { path: 'media:a.mov', bytes: 1, modifiedMs: 0, demuxer: 'mov', containerStartSeconds: 0 },
-    facts: sampleFacts({ reelName: 'A001', tags: { title: 'T', director: 'D' } }),
+    facts: sampleFacts({ sound: [soundTrack], reelName: 'A001', tags: { title: 'T', director: 'D' } }),
     format: { ...sampleFormat, wrapper, picture: { ...sampleFormat.picture, codec: 'h265' } },
     plan: {
       ...samplePlan,
@@ -80,17 +95,18 @@ describe('the join', () => {
     expect(early).toContain('-0.500000');
   });
 
-  it('sets the picture off by whole milliseconds in Matroska, which cannot hide early sound', () => {
+  it('sets the picture off in Matroska, which cannot hide early sound', () => {
     const early = task('mkv', -0.4996);
-    expect(pictureStart('mkv', early.plan.sound)).toEqual(rational(1, 2));
     const args = joinArgs(early, files);
     expect(args.slice(args.indexOf('-itsoffset'), args.indexOf('-itsoffset') + 2)).toEqual([
       '-itsoffset',
       '0.500',
     ]);
     expect(args).toContain('0.000400');
-    expect(pictureStart('mkv', [{ startSeconds: 0.3 }])).toEqual(rational(0));
-    expect(pictureStart('mkv', [])).toEqual(rational(0));
+  });
+
+  it('keeps parameter sets that an encoder repeats out of the stream', () => {
+    expect(optionValue(joinArgs(task('mkv', 0), files), '-bsf:v')).toBe('filter_units=remove_types=32-34');
   });
 
   it('restates what a copy would lose', () => {
@@ -100,6 +116,39 @@ describe('the join', () => {
     expect(args).toContain('handler_name=Ton');
     expect(optionValue(args, '-disposition:a:0')).toBe('default');
     expect(joinArgs(task('mkv', 0), files)).toContain('timecode=01:00:00:00');
+  });
+});
+
+describe('where the picture begins', () => {
+  const begins = (rate: ReturnType<typeof rational>, startSeconds: number, encoder = 'flac') => {
+    const planned = plannedSound(task('mkv', startSeconds));
+    return pictureStart(
+      { wrapper: 'mkv', rate },
+      planned.map(({ way: one, track }) => ({ way: { ...one, encoder }, track })),
+    );
+  };
+
+  it('is 0 when no sound is earlier, and always where early sound can be hidden', () => {
+    expect(begins(rational(25), 0.3)).toEqual(rational(0));
+    expect(pictureStart({ wrapper: 'mov', rate: rational(25) }, plannedSound(task('mov', -0.5)))).toEqual(
+      rational(0),
+    );
+    expect(pictureStart({ wrapper: 'mkv', rate: rational(25) }, [])).toEqual(rational(0));
+  });
+
+  it.each([
+    [rational(24_000, 1001), -0.5, rational(1, 2)],
+    [rational(24_000, 1001), -0.4996, rational(1, 2)],
+    [rational(24_000, 1001), -0.0101, rational(11, 1000)],
+    // At 25 frames/s a tick of the grains is a frame, 40 ms.
+    [rational(25), -0.0101, rational(40, 1000)],
+    [rational(24), -0.0101, rational(125, 1000)],
+  ])('is the next tick and millisecond after the lead: %o, %f s', (rate, startSeconds, due) => {
+    expect(begins(rate, startSeconds)).toEqual(due);
+  });
+
+  it('leaves room for the frame that prepares a decoder of AAC', () => {
+    expect(begins(rational(24_000, 1001), 0, 'aac')).toEqual(rational(22, 1000));
   });
 });
 
@@ -114,7 +163,7 @@ describe('what a wrapper cannot say', () => {
       'MP4 does not carry the reel name A001',
     ]);
     expect(joinLosses(task('mkv', -0.5))).toEqual([
-      'Matroska cannot hide sound before the picture, so the picture begins at 0.500 s',
+      'Matroska cannot hide what comes before the picture (early sound, or what prepares its decoder), so the picture begins at 0.500 s',
     ]);
   });
 });
