@@ -13,6 +13,7 @@ import { type AttemptTools, createAttempts } from './link/attempts.ts';
 import { watchReach } from './link/reach.ts';
 import { openSession, type Session } from './link/session.ts';
 import { type AgentHome, homeFolder, openHome } from './tools/agent-identity.ts';
+import { followSignals } from './tools/follow-signal.ts';
 import { type Holding, holdName } from './tools/hold-name.ts';
 import { openSource, prepareDestination } from './tools/local-volumes.ts';
 import type { AgentLog } from './tools/logger.ts';
@@ -35,8 +36,8 @@ export async function runAgent(config: AgentConfig, log: AgentLog, signal: Abort
   const ffmpegVersion = await readFfmpegVersion(config.calibration, known, signal);
   const ground = { ffmpegVersion, machine: readMachineFacts() };
 
-  const refused = new AbortController();
-  const end = AbortSignal.any([signal, refused.signal]);
+  // When the coordinator refuses this agent, the search for lanes ends as well.
+  using end = followSignals(signal);
   await using trial = await makeScratch(home.scratchRoot, 'lanes');
   const search = findLanes({
     ground,
@@ -44,17 +45,17 @@ export async function runAgent(config: AgentConfig, log: AgentLog, signal: Abort
     formats: builtInFormats.filter(({ name }) => config.formats.includes(name)),
     folder: config.calibration,
     scratch: trial.path,
-    signal: end,
+    signal: end.signal,
     log,
   });
   const lanes: LaneList = { known: config.encodePlaces === 0 ? [] : ((await search.next()).value ?? []) };
   const session = openLink(config, { home, ...ground, lanes, log });
   const looking =
-    config.encodePlaces === 0 ? null : followLanes(search, { lanes, session, log, signal: end });
+    config.encodePlaces === 0 ? null : followLanes(search, { lanes, session, log, signal: end.signal });
   try {
-    await session.run(end);
+    await session.run(end.signal);
   } finally {
-    refused.abort();
+    end.abort();
     await Promise.all([session.close(), looking]);
   }
 }

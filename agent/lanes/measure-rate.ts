@@ -1,8 +1,9 @@
 // Calibration: how fast a format's encoder runs on this machine, read off a real encode while it is in full swing.
 import type { HouseFormat } from '#shared/house-format.ts';
 import type { Lane } from '#shared/link.ts';
-import { runTool } from '../tools/run-tool.ts';
 import { quietOptions } from '../media/safe-input.ts';
+import { followSignals } from '../tools/follow-signal.ts';
+import { runTool } from '../tools/run-tool.ts';
 import { calibrationSize, grainyPictures, trialEncoderArgs } from './trial.ts';
 
 export type Rate = Lane['rates'][string];
@@ -19,13 +20,13 @@ const lookAheadFrames = 48;
 
 /** Null when the encoder did not get going: the lane then has no rate for this format. */
 export async function measureRate(format: HouseFormat, signal: AbortSignal): Promise<Rate | null> {
-  const end = new AbortController();
+  using end = followSignals(signal);
   const marks: Mark[] = [];
   const leadFrames = leadFramesOf(format);
   await runTool({
     tool: 'ffmpeg',
     args: measureArgs(format),
-    signal: AbortSignal.any([signal, end.signal]),
+    signal: end.signal,
     timeoutMs: limitMs,
     killAtOnce: true,
     keepStdout: false,

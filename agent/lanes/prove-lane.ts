@@ -2,8 +2,8 @@
 // with what went in. Nothing that ffmpeg lists or promises counts.
 import path from 'node:path';
 import type { PictureSpec } from '#shared/house-format.ts';
-import { decisiveLine, runTool, type ToolResult } from '../tools/run-tool.ts';
 import { fileInput, guardOptions, quietOptions } from '../media/safe-input.ts';
+import { decisiveLine, runTool, type ToolResult } from '../tools/run-tool.ts';
 import type { LaneCandidate } from './software-lanes.ts';
 import { cleanPictures, specsOf, trialEncoderArgs } from './trial.ts';
 

@@ -1,5 +1,6 @@
 // Talks JSON with the coordinator over HTTP: one call, one answer, checked by its schema.
 import type { z } from 'zod';
+import { followSignals } from '../tools/follow-signal.ts';
 import type { Answer } from './answer.ts';
 
 export type Coordinator = {
@@ -21,12 +22,13 @@ const defaultTimeoutMs = 10_000;
 /** Never rejects: what keeps an answer from coming is part of the answer. */
 export async function post<T>(coordinator: Coordinator, message: Message<T>): Promise<Answer<T>> {
   const limit = AbortSignal.timeout(message.timeoutMs ?? defaultTimeoutMs);
+  using end = followSignals(limit, message.signal);
   try {
     const response = await fetch(urlOf(coordinator, message.path), {
       method: 'POST',
       headers: { ...authorisation(coordinator), 'content-type': 'application/json' },
       body: JSON.stringify(message.body),
-      signal: AbortSignal.any([limit, message.signal]),
+      signal: end.signal,
     });
     return readAnswer(response.status, await response.text(), message.reply);
   } catch (error) {

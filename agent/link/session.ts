@@ -11,6 +11,7 @@ import {
   type RegistrationReply,
   registrationReplySchema,
 } from '#shared/link.ts';
+import { followSignals } from '../tools/follow-signal.ts';
 import type { AgentLog } from '../tools/logger.ts';
 import { type Answer, untilAnswered } from './answer.ts';
 import type { Attempts } from './attempts.ts';
@@ -70,7 +71,8 @@ export function openSession(parts: SessionParts): Session {
         registrationIsDue ||= needsRegistration(parts, standing, reply);
         const beatMs = (standing.reply?.heartbeatSeconds ?? 1) * 1000;
         const pauseMs = registrationIsDue ? Math.min(beatMs, soonMs) : beatMs;
-        await sleep(pauseMs, undefined, { signal: AbortSignal.any([signal, wake.signal]) }).catch(() => {});
+        using pause = followSignals(signal, wake.signal);
+        await sleep(pauseMs, undefined, { signal: pause.signal }).catch(() => {});
       }
     },
     announce() {

@@ -26,7 +26,7 @@ afterEach(async () => {
   await standIn[Symbol.asyncDispose]();
 });
 
-const checked: TaskResult = { kind: 'check', checks: [] };
+const encoded: TaskResult = { kind: 'encode', frames: 50, seconds: 2, command: 'ffmpeg' };
 
 describe('an attempt', () => {
   test('ends with its result, and its scratch folder is gone', async () => {
@@ -34,10 +34,10 @@ describe('an attempt', () => {
     const attempts = attemptsWith(async (_task, tools) => {
       scratch = tools.scratch;
       expect(existsSync(scratch)).toBe(true);
-      return checked;
+      return encoded;
     });
     await attempts.run(inspectTask(1));
-    expect(standIn.outcomes.get('j0000000001/1')).toEqual({ ok: true, result: checked });
+    expect(standIn.outcomes.get('j0000000001/1')).toEqual({ ok: true, result: encoded });
     expect(scratch).toBe(join(folder, 'scratch', 'j0000000001-a1'));
     expect(existsSync(scratch)).toBe(false);
     expect(attempts.running()).toEqual([]);
@@ -46,7 +46,7 @@ describe('an attempt', () => {
   test('has job, attempt and kind in every line of its log', async () => {
     await attemptsWith(async (_task, tools) => {
       tools.log.info({ frames: 5 }, 'from inside');
-      return checked;
+      return encoded;
     }).run(inspectTask(1));
     expect(log.lines.map(({ message }) => message)).toContain('from inside');
     for (const line of log.lines)
@@ -74,7 +74,7 @@ describe('an attempt', () => {
 
   test('repeats its outcome until the coordinator answers', async () => {
     standIn.behaviour.failWith = 503;
-    const running = attemptsWith(async () => checked).run(inspectTask(1));
+    const running = attemptsWith(async () => encoded).run(inspectTask(1));
     await waitUntil('the outcome was tried', () => standIn.authorizations.length >= 2);
     expect(standIn.outcomes.size).toBe(0);
     standIn.behaviour.failWith = null;
@@ -99,7 +99,7 @@ describe('an attempt', () => {
     });
     const both = [attempts.run(inspectTask(1)), attempts.run(inspectTask(1))];
     await waitUntil('it runs', () => runs > 0);
-    held.resolve(checked);
+    held.resolve(encoded);
     await Promise.all(both);
     expect(runs).toBe(1);
   });
@@ -123,7 +123,7 @@ describe('an attempt that no longer counts', () => {
     await attemptsWith(async (_task, tools) => {
       expect(await tools.report.progress({ frames: 10, seconds: 1 })).toEqual({ proceed: false, end: 40 });
       tools.signal.throwIfAborted();
-      return checked;
+      return encoded;
     }).run(inspectTask(1));
     expect(standIn.outcomes.size).toBe(0);
   });
@@ -144,7 +144,7 @@ describe('an attempt that no longer counts', () => {
 
   test('takes the refusal of its outcome quietly', async () => {
     standIn.behaviour.stale.add('j0000000001/1');
-    await attemptsWith(async () => checked).run(inspectTask(1));
+    await attemptsWith(async () => encoded).run(inspectTask(1));
     expect(standIn.outcomes.size).toBe(0);
     expect(log.lines.filter(({ level }) => level === 'warn' || level === 'error')).toEqual([]);
   });
@@ -160,7 +160,7 @@ describe('attempts together', () => {
         most = Math.max(most, now);
         await gate.promise;
         now -= 1;
-        return checked;
+        return encoded;
       },
       { deskPlaces: 2 },
     );
@@ -186,7 +186,7 @@ describe('attempts together', () => {
 
 describe('an entry that is no task', () => {
   test('is told as failed when its attempt can be read', async () => {
-    const attempts = attemptsWith(async () => checked);
+    const attempts = attemptsWith(async () => encoded);
     await expect(attempts.run({ ...inspectTask(1), kind: 'dream' })).rejects.toThrow(/another version/);
     expect(standIn.outcomes.get('j0000000001/1')).toMatchObject({
       ok: false,
@@ -195,7 +195,7 @@ describe('an entry that is no task', () => {
   });
 
   test('is refused when nothing can be read', async () => {
-    await expect(attemptsWith(async () => checked).run('nonsense')).rejects.toThrow(/another version/);
+    await expect(attemptsWith(async () => encoded).run('nonsense')).rejects.toThrow(/another version/);
   });
 });
 
@@ -207,7 +207,7 @@ describe('progress', () => {
       await waitUntil('a report was tried', () => standIn.authorizations.length >= 1);
       standIn.behaviour.failWith = null;
       await Promise.all(reports);
-      return checked;
+      return encoded;
     }).run(inspectTask(1));
     expect(standIn.progress).toEqual([{ frames: 3, seconds: 3 }]);
   });
