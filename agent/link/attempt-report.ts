@@ -5,7 +5,8 @@ import { type AttemptRef, type Lease, leaseSchema, type Progress } from '#shared
 import type { GrainReport } from '#shared/task.ts';
 import type { AgentLog } from '../tools/logger.ts';
 import { isStale, untilAnswered } from './answer.ts';
-import { type Coordinator, post } from './coordinator-client.ts';
+import { post } from './coordinator-client.ts';
+import type { Coordinator } from './http-request.ts';
 
 export type ReportOfAttempt = {
   readonly coordinator: Coordinator;

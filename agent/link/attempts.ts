@@ -17,8 +17,9 @@ import type { AgentLog } from '../tools/logger.ts';
 import { makeScratch } from '../tools/scratch.ts';
 import { type Answered, isStale, untilAnswered } from './answer.ts';
 import { openReport, pathOf } from './attempt-report.ts';
-import { type Coordinator, post } from './coordinator-client.ts';
+import { post } from './coordinator-client.ts';
 import { openGranary } from './granary.ts';
+import type { Coordinator } from './http-request.ts';
 import { createPlaces } from './places.ts';
 
 /** What a running task is given of the link. */

@@ -8,7 +8,7 @@ import { type HashedFile, hashFile } from '../tools/hash-file.ts';
 import type { AgentLog } from '../tools/logger.ts';
 import { isErrno, moveFile } from '../tools/publish-file.ts';
 import { isStale, untilAnswered } from './answer.ts';
-import type { Coordinator } from './coordinator-client.ts';
+import type { Coordinator } from './http-request.ts';
 import { download, upload } from './transfer.ts';
 
 export type GranaryOfAttempt = {

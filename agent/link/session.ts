@@ -15,8 +15,9 @@ import { followSignals } from '../tools/follow-signal.ts';
 import type { AgentLog } from '../tools/logger.ts';
 import { type Answer, untilAnswered } from './answer.ts';
 import type { Attempts } from './attempts.ts';
-import { type Coordinator, post } from './coordinator-client.ts';
-import type { ConsumerParts, QueueAddress, QueueConsumer } from './queue-consumer.ts';
+import { post } from './coordinator-client.ts';
+import type { Coordinator } from './http-request.ts';
+import type { QueueAddress, QueueConsumer } from './queue-consumer.ts';
 import type { ReachWatch } from './reach.ts';
 
 export type SessionParts = {
@@ -89,8 +90,6 @@ export function openSession(parts: SessionParts): Session {
 
 async function register(parts: SessionParts, standing: Standing, signal: AbortSignal): Promise<void> {
   const { coordinator, log, reach } = parts;
-  // The queue's client is the slowest thing to load: it comes while the coordinator answers.
-  const queue = import('./queue-consumer.ts');
   const body: Registration = { ...parts.registration(), volumes: (await reach.look()).volumes };
   const answer = await untilAnswered(
     () => post(coordinator, { path: 'v1/agents', body, reply: registrationReplySchema, signal }),
@@ -108,28 +107,24 @@ async function register(parts: SessionParts, standing: Standing, signal: AbortSi
   reach.setGranary(answer.value.granary);
   const lanes = body.lanes.filter(({ proven }) => proven).map(({ id }) => id);
   log.info({ agentId: parts.agentId, lanes, queue: answer.value.queueName }, 'registered');
-  await followQueue(parts, standing, (await queue).consumeQueue);
+  await followQueue(parts, standing);
 }
 
-type Consume = (consumer: ConsumerParts) => QueueConsumer;
-
 /** Opens the queue that the coordinator named, unless that one is open already and answers. */
-async function followQueue(
-  { attempts, concurrency, log }: SessionParts,
-  standing: Standing,
-  consume: Consume,
-): Promise<void> {
+async function followQueue({ attempts, concurrency, log }: SessionParts, standing: Standing): Promise<void> {
   if (standing.reply === null) return;
   const { redisUrl, queuePrefix, queueName } = standing.reply;
   const open = standing.address;
   const same =
     open?.redisUrl === redisUrl && open.queuePrefix === queuePrefix && open.queueName === queueName;
   if (same && (standing.consumer?.ageSeconds() ?? 0) < silentQueueSeconds) return;
+  // The slowest thing to load: the coordinator has been told by now that this machine is here.
+  const { consumeQueue } = await import('./queue-consumer.ts');
   // What runs goes on: its outcome goes over HTTP, whatever becomes of its queue entry.
   void standing.consumer?.close();
   standing.address = { redisUrl, queuePrefix, queueName };
   const first = standing.consumer === null;
-  standing.consumer = consume({
+  standing.consumer = consumeQueue({
     first,
     address: standing.address,
     concurrency,

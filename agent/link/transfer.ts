@@ -1,8 +1,5 @@
 // Moves whole files between agent and coordinator over HTTP, for machines that don't see the granary's folder.
-// Not by fetch: that ends an upload after five minutes however well it goes; here only a standstill ends one.
 import { createReadStream, createWriteStream } from 'node:fs';
-import http from 'node:http';
-import https from 'node:https';
 import { text } from 'node:stream/consumers';
 import { pipeline } from 'node:stream/promises';
 import { z } from 'zod';
@@ -10,9 +7,8 @@ import { type GranaryFile, granaryFileSchema } from '#shared/task.ts';
 import type { HashedFile } from '../tools/hash-file.ts';
 import { isErrno } from '../tools/publish-file.ts';
 import type { Answer } from './answer.ts';
-import { authorisation, type Coordinator, readAnswer, reasonOf, urlOf } from './coordinator-client.ts';
-
-const standstillMs = 60_000;
+import { readAnswer, reasonOf } from './coordinator-client.ts';
+import { beginRequest, type Coordinator, responseOf } from './http-request.ts';
 
 export type Upload = {
   readonly path: string;
@@ -27,8 +23,9 @@ export async function upload(
   { path, localPath, file, signal }: Upload,
 ): Promise<Answer<GranaryFile>> {
   try {
-    const request = open(coordinator, path, {
+    const request = beginRequest(coordinator, {
       method: 'PUT',
+      path,
       headers: {
         'content-type': 'application/octet-stream',
         'content-length': String(file.bytes),
@@ -55,7 +52,7 @@ export async function download(
   { path, localPath, signal }: Download,
 ): Promise<Answer<null>> {
   try {
-    const request = open(coordinator, path, { method: 'GET', signal });
+    const request = beginRequest(coordinator, { method: 'GET', path, signal });
     request.end();
     const response = await responseOf(request);
     const status = response.statusCode ?? 0;
@@ -67,33 +64,8 @@ export async function download(
   }
 }
 
-type Options = {
-  readonly method: string;
-  readonly headers?: Record<string, string>;
-  readonly signal: AbortSignal;
-};
-
-function open(coordinator: Coordinator, path: string, options: Options): http.ClientRequest {
-  const url = urlOf(coordinator, path);
-  const request = (url.protocol === 'https:' ? https : http).request(url, {
-    ...options,
-    headers: { ...options.headers, ...authorisation(coordinator) },
-  });
-  return request.setTimeout(standstillMs, () => {
-    request.destroy(new Error(`nothing moved for ${standstillMs / 1000} s`));
-  });
-}
-
 /** The network may be better at the next try; this machine's own disk won't. */
 function silent(error: unknown): Answer<never> {
   if (isErrno(error, 'ENOENT', 'EACCES', 'EIO', 'ENOSPC', 'EDQUOT', 'EROFS')) throw error;
   return { kind: 'silent', reason: reasonOf(error) };
-}
-
-function responseOf(request: http.ClientRequest): Promise<http.IncomingMessage> {
-  return new Promise((resolve, reject) => {
-    request.once('response', resolve);
-    // Errors after the answer belong to whoever reads it.
-    request.on('error', reject);
-  });
 }

@@ -1,6 +1,5 @@
 // Content hash of a file, computed while it streams by, so that no file is too large.
 import { createReadStream } from 'node:fs';
-import { createXXHash128 } from 'hash-wasm';
 import type { ContentHash } from '#shared/schema-parts.ts';
 
 export type HashedFile = { readonly bytes: number; readonly hash: ContentHash };
@@ -9,6 +8,7 @@ const chunkBytes = 1024 * 1024;
 
 /** Reads `path` once, to its end. Rejects with the file system's own error, or the signal's reason. */
 export async function hashFile(path: string, signal?: AbortSignal): Promise<HashedFile> {
+  const { createXXHash128 } = await import('hash-wasm');
   const hasher = await createXXHash128();
   hasher.init();
   let bytes = 0;

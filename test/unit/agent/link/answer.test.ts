@@ -3,7 +3,8 @@
 import { describe, expect, test } from 'vitest';
 import { z } from 'zod';
 import { type Answer, delayBefore, isStale, untilAnswered } from '../../../../agent/link/answer.ts';
-import { readAnswer, urlOf } from '../../../../agent/link/coordinator-client.ts';
+import { readAnswer } from '../../../../agent/link/coordinator-client.ts';
+import { urlOf } from '../../../../agent/link/http-request.ts';
 
 describe('an answer', () => {
   const reply = z.strictObject({ proceed: z.boolean() });
