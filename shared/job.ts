@@ -143,7 +143,7 @@ export const problemSchema = z.object({
 });
 export type Problem = z.infer<typeof problemSchema>;
 
-export function problemType(code: ErrorCode): string {
+function problemType(code: ErrorCode): string {
   return `urn:nightmill:problem:${code}`;
 }
 

@@ -1,5 +1,6 @@
 // Filters from a picture of the grid to what the encoder takes: size, dynamic range, samples. Asked to be exact, so
 // that every processor computes the same picture.
+import { isFullRangeName, isRgb } from '#shared/pixel-format.ts';
 import type { PictureWay } from '#shared/plan.ts';
 import type { PictureTrack } from '#shared/task.ts';
 
@@ -51,10 +52,6 @@ const toneMapFilters = [
   'zscale=transfer=bt709:matrix=bt709:range=limited',
 ];
 
-export function isRgb(pixelFormat: string): boolean {
-  return /^(gbr|rgb|bgr|argb|abgr|0rgb|0bgr|pal8)/.test(pixelFormat);
-}
-
 function sourceRange(track: PictureTrack): 'tv' | 'pc' {
-  return track.colour.range ?? (track.pixelFormat.startsWith('yuvj') ? 'pc' : 'tv');
+  return track.colour.range ?? (isFullRangeName(track.pixelFormat) ? 'pc' : 'tv');
 }

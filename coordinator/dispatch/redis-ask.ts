@@ -1,5 +1,6 @@
 // Short conversations with a Redis: is it there, may we in, is it new enough. ioredis isn't seen outside the queue files.
 import { Redis } from 'ioredis';
+import { coerce, lt } from 'semver';
 import { MillError } from '#shared/errors.ts';
 import { withDeadline } from './redis-deadline.ts';
 
@@ -40,10 +41,8 @@ export async function checkRedis(url: string, timeoutMs = 5_000): Promise<readon
 
 /** `7.0.15` is not, `6.0.20` and unreadable ones are. */
 export function isTooOld(version: string): boolean {
-  const match = /^(\d+)\.(\d+)/.exec(version);
-  if (!match) return true;
-  const [major, minor] = [Number(match[1]), Number(match[2])];
-  return major < oldestRedis.major || (major === oldestRedis.major && minor < oldestRedis.minor);
+  const found = coerce(version);
+  return found === null || lt(found, `${oldestRedis.major}.${oldestRedis.minor}.0`);
 }
 
 /** One conversation on a connection of its own. Throws MillError `bad-config` when there is none within the time. */

@@ -29,7 +29,7 @@ export function placeDesk(machines: readonly DeskMachine[], need: DeskNeed): str
 }
 
 /** Could this machine ever do the task, busy or not? */
-export function reaches(reach: Reach, need: Pick<DeskNeed, 'kind' | 'source' | 'destination'>): boolean {
+function reaches(reach: Reach, need: Pick<DeskNeed, 'kind' | 'source' | 'destination'>): boolean {
   const readable = reach.volumes[need.source]?.readable ?? false;
   return need.kind === 'deliver' ? (reach.volumes[need.destination]?.writable ?? false) : readable;
 }

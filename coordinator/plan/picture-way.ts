@@ -1,9 +1,10 @@
 // The way of the picture: everything between decoder and encoder, decided once for the whole job.
 import type { Colour, MediaFacts } from '#shared/facts.ts';
 import type { HouseFormat } from '#shared/house-format.ts';
+import { isFullRangeName, isRgb } from '#shared/pixel-format.ts';
 import type { PictureWay } from '#shared/plan.ts';
 import { pictureSize } from './picture-size.ts';
-import { isFullRangeName, losslessPixelFormat } from './pixel-format.ts';
+import { losslessPixelFormat } from './pixel-format.ts';
 
 /** Codecs that ffmpeg's encoders can restate HDR data for. */
 const carriesHdr: readonly string[] = ['h265', 'av1'];
@@ -20,6 +21,8 @@ export function pictureWay(
   const interlaced = picture.fieldOrder !== 'progressive';
   const deinterlace = interlaced && spec.interlace === 'deinterlace' ? picture.fieldOrder : null;
   const hdr = toneMap || !carriesHdr.includes(spec.codec) ? null : picture.hdr;
+  const pixelFormat =
+    spec.pixelFormat === 'source' ? losslessPixelFormat(picture.pixelFormat) : spec.pixelFormat;
   const way: PictureWay = {
     resample: grid.resample,
     tolerant: grid.tolerant,
@@ -29,8 +32,8 @@ export function pictureWay(
     height: size.height,
     scale: size.scale,
     sampleAspect: size.sampleAspect,
-    pixelFormat: spec.pixelFormat === 'source' ? losslessPixelFormat(picture.pixelFormat) : spec.pixelFormat,
-    colour: outputColour(facts, format, toneMap),
+    pixelFormat,
+    colour: toneMap ? bt709 : outputColour(facts, format, pixelFormat),
     hdr,
     fieldOrder: deinterlace === null ? picture.fieldOrder : 'progressive',
   };
@@ -42,10 +45,18 @@ function isHdrTransfer(transfer: string | null): boolean {
   return transfer === 'smpte2084' || transfer === 'arib-std-b67';
 }
 
-function outputColour(facts: MediaFacts, format: HouseFormat, toneMap: boolean): Colour {
+const bt709: Colour = {
+  primaries: 'bt709',
+  transfer: 'bt709',
+  matrix: 'bt709',
+  range: 'tv',
+  chromaLocation: 'left',
+};
+
+function outputColour(facts: MediaFacts, format: HouseFormat, output: string): Colour {
   const { colour, pixelFormat } = facts.picture;
-  if (toneMap)
-    return { primaries: 'bt709', transfer: 'bt709', matrix: 'bt709', range: 'tv', chromaLocation: 'left' };
+  // Luma and chroma are made of red, green and blue here, by BT.709: the label says so.
+  if (isRgb(pixelFormat) && !isRgb(output)) return { ...colour, matrix: 'bt709', range: 'tv' };
   const range = colour.range ?? (isFullRangeName(pixelFormat) ? 'pc' : null);
   // Editing codecs are read as limited range whatever the label says (common practice, no source).
   const limited = format.picture.codec === 'vc3' || format.picture.codec === 'prores';

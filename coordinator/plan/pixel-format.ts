@@ -35,8 +35,3 @@ export function losslessPixelFormat(source: string): string {
     `FFV1 cannot hold ${source} pictures bit for bit; choose another house format for this source`,
   );
 }
-
-/** Full-range formats by name, an old convention of ffmpeg's. */
-export function isFullRangeName(pixelFormat: string): boolean {
-  return pixelFormat.startsWith('yuvj');
-}

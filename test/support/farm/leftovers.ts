@@ -2,13 +2,23 @@
 import { readdir } from 'node:fs/promises';
 import { join } from 'node:path';
 import type { JobSummary } from '#shared/job.ts';
-import type { Farm } from './farm.ts';
+import type { Changes } from './changes.ts';
+import type { FarmClient } from './client.ts';
 import { listFiles } from './volumes.ts';
+
+/** What is looked at of a farm. */
+export type LookedAt = {
+  readonly client: FarmClient;
+  readonly changes: Changes;
+  readonly folder: string;
+  readonly share: string;
+  readonly dataFolder: string;
+};
 
 const sweepLimitMs = 10_000;
 
 /** One sentence for each thing that is left. The farm still runs. `foreign` are names on the share that a test put there. */
-export async function findLeftovers(farm: Farm, foreign: readonly string[]): Promise<string[]> {
+export async function findLeftovers(farm: LookedAt, foreign: readonly string[]): Promise<string[]> {
   const jobs = await farm.client.jobs();
   return [
     ...unexpectedOnShare(await listFiles(farm.share), jobs, foreign),
@@ -30,7 +40,7 @@ function unexpectedOnShare(
 }
 
 /** Sweeping goes on in the background after a job has ended. */
-async function piecesOfEndedJobs(farm: Farm, jobs: readonly JobSummary[]): Promise<string[]> {
+async function piecesOfEndedJobs(farm: LookedAt, jobs: readonly JobSummary[]): Promise<string[]> {
   const over = jobs.filter((job) => ['delivered', 'failed', 'cancelled'].includes(job.state));
   const left = async () => {
     const folders: string[] = await readdir(join(farm.dataFolder, 'granary')).catch(() => []);
@@ -43,7 +53,7 @@ async function piecesOfEndedJobs(farm: Farm, jobs: readonly JobSummary[]): Promi
 }
 
 /** While no job works, no agent has anything in its scratch. */
-async function scratchOf(farm: Farm, jobs: readonly JobSummary[]): Promise<string[]> {
+async function scratchOf(farm: LookedAt, jobs: readonly JobSummary[]): Promise<string[]> {
   const rested = jobs.every((job) => ['delivered', 'held', 'failed', 'cancelled'].includes(job.state));
   if (!rested) return [];
   const states = [join(farm.folder, 'agents'), join(farm.dataFolder, 'helper')];
