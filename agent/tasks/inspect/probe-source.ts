@@ -24,10 +24,10 @@ import type { SourceFile } from './source-file.ts';
 
 /** Packets of a sample of pictures: enough to pass the reordering and to see a field pattern. */
 const sampledPackets = 24;
-/** Shorter films are of one kind throughout. */
-const shortSeconds = 4;
 /** The same for sound, of all tracks together. */
 const firstSoundPackets = 48;
+/** Shorter films are of one kind throughout. */
+const shortSeconds = 4;
 
 export type Packets = {
   readonly picture: PacketOrder;
