@@ -30,14 +30,14 @@ export function startHelperAgent(options: HelperAgentOptions): HelperAgent {
 
 async function keepRunning(options: HelperAgentOptions, signal: AbortSignal): Promise<void> {
   while (!signal.aborted) {
-    const { exitCode, stderr } = await run(options, signal);
+    const { exitCode, signal: endedBy } = await run(options, signal);
     if (signal.aborted) return;
-    options.log.error({ exitCode, line: lastLine(stderr) }, 'the helper agent ended; it is started again');
+    options.log.error({ exitCode, endedBy }, 'the helper agent ended; it is started again');
     await pause(pauseMs, signal);
   }
 }
 
-async function run({ url, token, stateFolder, volumes, log }: HelperAgentOptions, signal: AbortSignal) {
+function run({ url, token, stateFolder, volumes, log }: HelperAgentOptions, signal: AbortSignal) {
   const args = [
     '--coordinator',
     url,
@@ -54,21 +54,15 @@ async function run({ url, token, stateFolder, volumes, log }: HelperAgentOptions
     // An open pipe that closes with us: the helper sees it and ends, even when we are killed.
     stdin: 'pipe',
     stdout: 'ignore',
-    stderr: ['pipe', 'inherit'],
-    buffer: { stderr: true },
-    maxBuffer: 64 * 1024,
+    // Its log goes where ours goes.
+    stderr: 'inherit',
     reject: false,
     cancelSignal: signal,
     forceKillAfterDelay: 5_000,
     env: token === null ? {} : { NIGHTMILL_TOKEN: token },
   });
   log.debug({ pid: child.pid }, 'helper agent started');
-  const { exitCode, stderr } = await child;
-  return { exitCode, stderr: stderr ?? '' };
-}
-
-function lastLine(text: string): string {
-  return text.trimEnd().split('\n').at(-1) ?? '';
+  return child;
 }
 
 function pause(ms: number, signal: AbortSignal): Promise<void> {
