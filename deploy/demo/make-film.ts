@@ -16,13 +16,14 @@ const at = `size=${size}:rate=${rate}`;
 const small = `rate=${rate}:size=160x90`;
 
 const scenes: readonly Scene[] = [
-  { seconds: 6, pictures: `smptehdbars=${at}` },
-  { seconds: 22, pictures: `testsrc2=${at}` },
-  { seconds: 14, pictures: `gradients=${small}:speed=0.02:nb_colors=6:seed=7,scale=${size}:flags=bicubic` },
-  { seconds: 8, pictures: `pal75bars=${at},format=yuv420p,noise=alls=7:allf=t` },
-  { seconds: 14, pictures: `cellauto=${small}:rule=110:seed=3,scale=${size}:flags=neighbor` },
-  { seconds: 8, pictures: `smptehdbars=${at},negate` },
-  { seconds: 18, pictures: `testsrc2=${at},hue=h=t*40` },
+  { seconds: 8, pictures: `smptehdbars=${at}` },
+  { seconds: 16, pictures: `testsrc2=${at}` },
+  { seconds: 20, pictures: `cellauto=${small}:rule=110:seed=3,scale=${size}:flags=neighbor` },
+  { seconds: 6, pictures: `pal75bars=${at},format=yuv420p,noise=alls=7:allf=t` },
+  { seconds: 12, pictures: `sierpinski=rate=${rate}:size=640x360:seed=1,scale=${size}:flags=bilinear` },
+  { seconds: 10, pictures: `smptehdbars=${at},negate` },
+  { seconds: 12, pictures: `gradients=${small}:speed=0.02:nb_colors=6:seed=7,scale=${size}:flags=bicubic` },
+  { seconds: 6, pictures: `testsrc2=${at},hue=h=t*40` },
 ];
 
 const filmSeconds = scenes.reduce((sum, { seconds }) => sum + seconds, 0);
@@ -32,14 +33,17 @@ const sounds = [
   {
     title: 'Voices',
     language: 'eng',
-    samples: `anoisesrc=color=pink:amplitude=0.2:seed=1:sample_rate=48000,tremolo=f=0.7:d=0.8`,
+    samples:
+      'anoisesrc=color=brown:amplitude=0.3:seed=1:sample_rate=48000,lowpass=f=2000,tremolo=f=0.7:d=0.8',
   },
-  {
-    title: 'Harbour',
-    language: 'eng',
-    samples: `aevalsrc=exprs=0.2*sin(2*PI*t*(20+3*t))*lt(mod(t\\,3)\\,1.5):sample_rate=48000`,
-  },
+  { title: 'Harbour', language: 'eng', samples: `aevalsrc=exprs=${sweeps()}:sample_rate=48000` },
 ];
+
+/** Every three seconds a tone that rises, each from a higher pitch than the one before. */
+function sweeps(): string {
+  const phase = '(200+17*floor(t/3))*mod(t\\,3)+300*mod(t\\,3)*mod(t\\,3)';
+  return `0.2*sin(2*PI*(${phase}))*lt(mod(t\\,3)\\,2.5)`;
+}
 
 /** Makes the film unless it is there already. Rejects when ffmpeg fails or `signal` fires. */
 export async function makeFilm(file: string, signal: AbortSignal): Promise<void> {

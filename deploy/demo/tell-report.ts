@@ -22,23 +22,13 @@ export function tellReport({ report, seconds, file }: Told): string[] {
     ),
     ...part('frames', figures),
     ...part('made by', byMachine(segments)),
-    ...part(
-      'checks',
-      align(
-        checks.map(({ name, ok, measured, limit }) => [
-          name,
-          ok ? 'good' : 'NOT GOOD',
-          measured,
-          `required: ${limit}`,
-        ]),
-      ),
-    ),
+    ...part('checks', describeChecks(checks)),
     ...part('notes', notes),
     ...part('failed', error === null ? [] : [error.message]),
   ];
 }
 
-/** What each machine made of it: its leases in order, its frames, its own speed. */
+/** What each machine made of it: its stored frames, its leases in order. */
 function byMachine(segments: Report['segments']): string[] {
   const names = [...new Set(segments.map(({ machine }) => machine))];
   return align(
@@ -51,6 +41,15 @@ function byMachine(segments: Report['segments']): string[] {
       return [name, `${frames} frames`, ranges.join(', ')];
     }),
   );
+}
+
+/** Two lines each: limits are sentences, too. */
+function describeChecks(checks: Report['checks']): string[] {
+  const width = Math.max(0, ...checks.map(({ name }) => name.length)) + 2;
+  return checks.flatMap(({ name, ok, measured, limit }) => [
+    `${name.padEnd(width)}${ok ? 'good' : 'NOT GOOD'}: ${measured}`,
+    `${' '.repeat(width)}required: ${limit}`,
+  ]);
 }
 
 function part(title: string, lines: readonly string[]): string[] {
