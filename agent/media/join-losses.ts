@@ -1,5 +1,6 @@
 // What a wrapper can't say of a film, one sentence each, for the report.
 
+import type { SoundTrack } from '#shared/facts.ts';
 import { toDecimal } from '#shared/rational.ts';
 import type { JoinTask } from '#shared/task.ts';
 import { pictureStart } from './picture-start.ts';
@@ -27,16 +28,22 @@ export function joinLosses({ facts, plan, format }: Pick<JoinTask, 'facts' | 'pl
         ? [`${name} has no code for the language ${way.language} of sound track ${i + 1}`]
         : [],
     ),
-    ...plan.sound.flatMap((way, i) => {
-      const layout = facts.sound.find((track) => track.index === way.index)?.layout ?? null;
-      return layout === null || namesChannels(wrapper, way.encoder)
+    ...plannedSound({ plan, facts }).flatMap(({ way, track }, i) =>
+      namesChannels(wrapper, way.encoder) || isAssumed(track)
         ? []
-        : [`${name} does not say that the channels of sound track ${i + 1} are ${layout}`];
-    }),
+        : [`${name} does not say that the channels of sound track ${i + 1} are ${track.layout}`],
+    ),
     ...(start.num > 0
       ? [
           `${name} cannot hide what comes before the picture (early sound, or what prepares its decoder), so the picture begins at ${toDecimal(start, 3, 'nearest')} s`,
         ]
       : []),
   ];
+}
+
+/** What players take a number of channels for when nobody tells. */
+const assumedLayouts: Readonly<Record<number, string>> = { 1: 'mono', 2: 'stereo', 6: '5.1', 8: '7.1' };
+
+function isAssumed({ layout, channels }: SoundTrack): boolean {
+  return layout === null || layout === assumedLayouts[channels];
 }

@@ -83,6 +83,8 @@ function likenessGraph(comparison: Comparison): string {
     `settb=${rate.den}/${rate.num}`,
     `trim=start_pts=${first}:end_pts=${end}`,
     `select=${chosen}`,
+    // Some decoders give full range a sample format of its own, which would be squeezed without a word.
+    ...(way.colour.range === 'pc' ? ['scale=in_range=pc:out_range=pc'] : []),
     `format=${way.pixelFormat}`,
     `setsar=${way.sampleAspect.num}/${way.sampleAspect.den}`,
   ];

@@ -9,20 +9,32 @@ const moreKeyframes = 2;
 /** Pictures back from the wanted one where every picture is a keyframe: what filters with a memory need, and more. */
 const leadFrames = 16;
 
-/** Seconds from the container's start; null reads from the head. */
+export type SourceSeek = {
+  /** Seconds from the container's start; null reads from the head. */
+  readonly seconds: string | null;
+  /** The frame of the grid at which reading begins, about. */
+  readonly frame: number;
+};
+
+const head: SourceSeek = { seconds: null, frame: 0 };
+
 export function checkSeek(
   facts: MediaFacts,
   plan: Pick<Plan, 'rate' | 'wholeBecause'>,
   frame: number,
-): string | null {
+): SourceSeek {
   const { picture, cuts } = facts;
-  if (plan.wholeBecause !== null || cuts.verdict === 'head-only') return null;
+  if (plan.wholeBecause !== null || cuts.verdict === 'head-only') return head;
   const ticksPerFrame = divide(rational(plan.rate.den, plan.rate.num), picture.timeBase);
   const wanted = picture.startTicks + scaleInteger(frame - leadFrames, ticksPerFrame, 'floor');
   const ticks = cuts.verdict === 'anywhere' ? wanted : keyframeTicks(facts, wanted);
   const start = rational(Math.round(facts.containerStartSeconds * 1e6), 1_000_000);
   const seconds = subtract(multiply(rational(ticks), picture.timeBase), start);
-  return seconds.num <= 0 || ticks <= picture.startTicks ? null : toDecimal(seconds, 6, 'ceil');
+  if (seconds.num <= 0 || ticks <= picture.startTicks) return head;
+  return {
+    seconds: toDecimal(seconds, 6, 'ceil'),
+    frame: scaleInteger(ticks - picture.startTicks, divide(rational(1), ticksPerFrame), 'floor'),
+  };
 }
 
 function keyframeTicks({ picture, cuts }: MediaFacts, wanted: number): number {

@@ -55,14 +55,16 @@ export async function compareHashes(
 /** Pictures between two spots that are sooner read through than sought past. */
 const readThrough = 100;
 
-/** Spots that are read in one go: neighbours, and all of them where the source can only be read from the head. */
+/**
+ * Spots that are read in one go: neighbours, and those for which a seek would lead back to what has been read. Of a source
+ * that can only be read from the head these are all.
+ */
 function readGroups({ facts, plan }: CheckTask, spots: readonly Spot[]): Spot[][] {
-  const fromHead = plan.wholeBecause !== null || facts.cuts.verdict === 'head-only';
   const groups: Spot[][] = [];
   for (const spot of spots) {
     const group = groups.at(-1);
-    const gap = spot.first - (group?.at(-1)?.end ?? 0);
-    if (group !== undefined && (fromHead || gap <= readThrough)) group.push(spot);
+    const from = Math.min(checkSeek(facts, plan, spot.first).frame, spot.first);
+    if (group !== undefined && from - (group.at(-1)?.end ?? 0) <= readThrough) group.push(spot);
     else groups.push([spot]);
   }
   return groups;
@@ -77,7 +79,11 @@ async function scoreSpots(
   const first = spots[0]?.first ?? 0;
   const scores: number[] = [];
   const args = likenessArgs({
-    source: { local: sides.source, demuxer: task.source.demuxer, seekSeconds: checkSeek(facts, plan, first) },
+    source: {
+      local: sides.source,
+      demuxer: task.source.demuxer,
+      seekSeconds: checkSeek(facts, plan, first).seconds,
+    },
     deliverable: { ...sides.file, seekSeconds: deliverableSeek(plan.rate, sides.start, first) },
     track: trackOf(task),
     way: plan.picture,

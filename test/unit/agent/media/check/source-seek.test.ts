@@ -17,13 +17,16 @@ const source = {
 describe('where the check begins to read', () => {
   it('is two keyframes before the one that the inspection found enough', () => {
     // Frame 499 less the lead of 16 lies in the group from 450; one keyframe before is 400, two more are 300.
-    expect(checkSeek(source, plan, 499)).toBe('12.000000');
+    expect(checkSeek(source, plan, 499)).toEqual({ seconds: '12.000000', frame: 300 });
   });
 
   it('is the head near the head, and for sources that can only be read from there', () => {
-    expect(checkSeek(source, plan, 120)).toBeNull();
-    expect(checkSeek({ ...source, cuts: { ...source.cuts, verdict: 'head-only' } }, plan, 900)).toBeNull();
-    expect(checkSeek(source, { ...plan, wholeBecause: 'damaged' }, 900)).toBeNull();
+    expect(checkSeek(source, plan, 120)).toEqual({ seconds: null, frame: 0 });
+    expect(checkSeek({ ...source, cuts: { ...source.cuts, verdict: 'head-only' } }, plan, 900)).toEqual({
+      seconds: null,
+      frame: 0,
+    });
+    expect(checkSeek(source, { ...plan, wholeBecause: 'damaged' }, 900)).toEqual({ seconds: null, frame: 0 });
   });
 
   it('is some pictures before, where every picture is a keyframe', () => {
@@ -32,10 +35,13 @@ describe('where the check begins to read', () => {
       cuts: { ...source.cuts, verdict: 'anywhere' as const },
       picture: { ...source.picture, keyframes: [] },
     };
-    expect(checkSeek(intra, plan, 116)).toBe('4.000000');
+    expect(checkSeek(intra, plan, 116)).toEqual({ seconds: '4.000000', frame: 100 });
   });
 
   it("counts from the container's own start", () => {
-    expect(checkSeek({ ...source, containerStartSeconds: -0.5 }, plan, 499)).toBe('12.500000');
+    expect(checkSeek({ ...source, containerStartSeconds: -0.5 }, plan, 499)).toEqual({
+      seconds: '12.500000',
+      frame: 300,
+    });
   });
 });
