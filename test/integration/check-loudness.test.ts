@@ -54,14 +54,19 @@ async function measure(local: string, channels: number) {
 const both = (level: number, seconds: number): Part => ({ decibels: [level, level], seconds });
 
 describe('integrated loudness', () => {
-  it.each<[number, readonly Part[], string, number]>([
-    [1, [both(-23, 20)], 'stereo', -23],
-    [2, [both(-33, 20)], 'stereo', -33],
-    [3, [both(-36, 10), both(-23, 60), both(-36, 10)], 'stereo', -23],
-    [4, [both(-72, 10), both(-36, 10), both(-23, 60), both(-36, 10), both(-72, 10)], 'stereo', -23],
-    [5, [both(-26, 20), both(-20, 20.1), both(-26, 20)], 'stereo', -23],
-    [6, [{ decibels: [-28, -28, -24, -30, -30], seconds: 20 }], '5.0', -23],
-  ])('of signal %i is as published', async (_, parts, layout, due) => {
+  it.each<{ signal: number; parts: readonly Part[]; layout: string; due: number }>([
+    { signal: 1, parts: [both(-23, 20)], layout: 'stereo', due: -23 },
+    { signal: 2, parts: [both(-33, 20)], layout: 'stereo', due: -33 },
+    { signal: 3, parts: [both(-36, 10), both(-23, 60), both(-36, 10)], layout: 'stereo', due: -23 },
+    {
+      signal: 4,
+      parts: [both(-72, 10), both(-36, 10), both(-23, 60), both(-36, 10), both(-72, 10)],
+      layout: 'stereo',
+      due: -23,
+    },
+    { signal: 5, parts: [both(-26, 20), both(-20, 20.1), both(-26, 20)], layout: 'stereo', due: -23 },
+    { signal: 6, parts: [{ decibels: [-28, -28, -24, -30, -30], seconds: 20 }], layout: '5.0', due: -23 },
+  ])('of signal $signal is as published', async ({ parts, layout, due }) => {
     const channels = parts[0]?.decibels.length ?? 0;
     const result = await measure(await makeTone(parts, layout), channels);
     expect(Math.abs((result?.loudness ?? 0) - due)).toBeLessThanOrEqual(0.1);

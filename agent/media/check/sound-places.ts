@@ -6,7 +6,7 @@ export const listeningRate = 12_000;
 const pieceSeconds = 2;
 const regionSeconds = 20;
 /** Shifts up to this can be measured; a greater one looks like another sound. */
-export const reachSeconds = 0.25;
+const reachSeconds = 0.25;
 /** Below −70 dB of full scale (the absolute gate of EBU R 128) a piece counts as silent. */
 const silence = 10 ** (-70 / 20);
 const piecesTried = 5;

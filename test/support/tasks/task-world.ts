@@ -1,9 +1,8 @@
 // A world for one task in a test: real folders for a volume, the granary and scratch, and a record of what was reported.
-import { copyFile, mkdir, mkdtemp, readFile, rm } from 'node:fs/promises';
+import { copyFile, mkdir, mkdtemp, rm } from 'node:fs/promises';
 import { tmpdir } from 'node:os';
 import path from 'node:path';
 import type { Lease } from '#shared/link.ts';
-import type { ContentHash } from '#shared/schema-parts.ts';
 import type { GranaryFile } from '#shared/task.ts';
 import type { TaskContext } from '../../../agent/tasks/task-context.ts';
 import { hashFile } from '../../../agent/tools/hash-file.ts';
@@ -63,13 +62,4 @@ export async function makeTaskWorld(): Promise<TaskWorld> {
     [Symbol.asyncDispose]: () => rm(root, { recursive: true, force: true }),
   };
   return world;
-}
-
-/** The hash of a file's bytes, for comparing two files. */
-export async function hashOf(file: string): Promise<ContentHash> {
-  return (await hashFile(file)).hash;
-}
-
-export async function textOf(file: string): Promise<string> {
-  return readFile(file, 'utf8');
 }
