@@ -66,7 +66,7 @@ export function checkLikeness(found: readonly SpotScores[], limits: HouseFormat[
       faults.map((fault) => fault.text),
       fine,
     ),
-    limit: `structural similarity at least ${limits.likenessFloor}, at a seam at most ${limits.seamDrop} less than beside it`,
+    limit: `structural similarity, noise averaged out, at least ${limits.likenessFloor}, at a seam at most ${limits.seamDrop} less than beside it`,
     frames: faults.map((fault) => fault.frame),
   });
 }
