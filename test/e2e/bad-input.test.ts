@@ -7,7 +7,7 @@ import { afterAll, describe, expect, test } from 'vitest';
 import { type ErrorCode, errorKinds } from '#shared/errors.ts';
 import type { JobDetail } from '#shared/job.ts';
 import { makeBadInputs } from '../support/bad-inputs.ts';
-import { farmOfThisFile } from '../support/farm/lifetimes.ts';
+import { farmOfSuite } from '../support/farm/lifetimes.ts';
 import { listFiles } from '../support/farm/volumes.ts';
 import { pictureHashes } from '../support/probe.ts';
 import { makeSource } from '../support/sources/make-source.ts';
@@ -16,7 +16,7 @@ import { badFiles, oddNames, scripts, setAccessBack, wasRead } from './bad-input
 const folder = await mkdtemp(join(await realpath(tmpdir()), 'nightmill-bad-'));
 const bad = await makeBadInputs(folder);
 afterAll(() => rm(folder, { recursive: true }));
-const farm = farmOfThisFile({
+const farm = farmOfSuite({
   agents: ['north'],
   formats: ['edit-proxy', 'lossless-master'],
   volumes: { bad: bad.volume },

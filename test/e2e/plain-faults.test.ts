@@ -1,16 +1,17 @@
 // The plain accidents of a night: a machine dies, the coordinator dies, somebody changes their mind. The work ends as it
 // would have, and nothing that was finished is made again (N7, N8).
-import { readdir, rm } from 'node:fs/promises';
+import { readdir, readFile, rm, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
 import type { JobDetail } from '#shared/job.ts';
 import { grainsLeft, type LeaseStory, tellEncoding, workDoneTwice } from '../support/farm/encoding-story.ts';
 import type { Farm } from '../support/farm/farm.ts';
-import { startFarm } from '../support/farm/lifetimes.ts';
+import { farmOfSuite, startFarm } from '../support/farm/lifetimes.ts';
 import { longFilm, makeLongFilm } from '../support/farm/long-film.ts';
 import { listProcesses } from '../support/farm/processes.ts';
 import { listFiles } from '../support/farm/volumes.ts';
 import { pictureHashes } from '../support/probe.ts';
+import { makeSource } from '../support/sources/make-source.ts';
 import { hashSamples } from './matrix/sound.ts';
 
 const format = 'lossless-master';
@@ -97,6 +98,66 @@ describe('in the middle of a segment', () => {
     await farm.client.retry(id);
     await expectRight(farm, await farm.waitFor(id));
     expect(story(farm, id), 'nothing was encoded again').toHaveLength(encoded);
+  });
+});
+
+describe('a submission', () => {
+  const farm = farmOfSuite({ agents: ['north'], formats: ['edit-proxy'] });
+  const film = 'three-seconds-mp4';
+
+  async function placeFilm(name: string): Promise<string> {
+    return farm().addSource((await makeSource(film)).path, name);
+  }
+
+  test('of half a film fails, and can be retried when the whole one is there', async () => {
+    const whole = await readFile((await makeSource(film)).path);
+    const path = join(farm().rushes, 'still-copying.mp4');
+    await writeFile(path, whole.subarray(0, whole.length >> 1));
+    const job = { source: 'rushes:still-copying.mp4', format: 'edit-proxy', to: 'share:' };
+    const { id } = await farm().client.submit(job);
+    expect(await farm().waitFor(id)).toMatchObject({
+      state: 'failed',
+      failures: [{ code: 'source-truncated' }, {}],
+    });
+
+    await writeFile(path, whole);
+    await farm().client.retry(id);
+    const delivered = await farm().waitFor(id);
+    expect(delivered, delivered.reason ?? '').toMatchObject({ state: 'delivered', reason: null });
+    expect(await pictureHashes(farm().deliverablePath(delivered))).toHaveLength(75);
+  });
+
+  test('that is sent again with its key is the same job, even at the same time', async () => {
+    const job = { source: await placeFilm('once.mp4'), format: 'edit-proxy', to: 'share:' };
+    const jobs = await Promise.all([1, 2, 3].map(() => farm().client.submit(job, 'day03-once')));
+    const [{ id } = { id: '' }] = jobs;
+    expect(jobs.map((one) => one.id)).toEqual([id, id, id]);
+    expect(await farm().client.refusalOf({ ...job, priority: 1 }, 'day03-once')).toMatchObject({
+      type: 'urn:nightmill:problem:key-reused',
+    });
+    await farm().waitFor(id);
+    expect(await farm().client.submit(job, 'day03-once')).toMatchObject({ id, state: 'delivered' });
+    const all = await farm().client.jobs();
+    expect(all.filter(({ source }) => source === job.source)).toHaveLength(1);
+  });
+
+  test('of many at once: each is taken or refused for itself', async () => {
+    const to = 'share:batch';
+    const [first, second] = [await placeFilm('first.mp4'), await placeFilm('second.mp4')];
+    const jobs = [first, 'rushes:nothing.mp4', second, first].map((source) => ({
+      source,
+      format: 'edit-proxy',
+      to,
+    }));
+    const batch = await farm().client.submitBatch(jobs);
+    expect(batch.refused.map(({ position, problem }) => [position, problem.type])).toEqual([
+      [1, 'urn:nightmill:problem:source-missing'],
+      [3, 'urn:nightmill:problem:destination-exists'],
+    ]);
+    for (const { id } of batch.jobs) {
+      expect(await farm().waitFor(id)).toMatchObject({ batchId: batch.id, state: 'delivered' });
+    }
+    expect(await listFiles(join(farm().share, 'batch'))).toEqual(['first.mov', 'second.mov']);
   });
 });
 

@@ -58,7 +58,7 @@ async function expectOnePass(path: string, facts: MediaFacts, format: HouseForma
   const whole = await hashes(onePass(path, facts, plan));
   expect(whole).toHaveLength(plan.frames);
   for (const range of segmentsOf(plan)) {
-    expect(await hashes(segment(path, facts, plan, range)), `frames ${range.first}–${range.end}`).toEqual(
+    expect(await hashes(segment({ path, facts, plan }, range)), `frames ${range.first}–${range.end}`).toEqual(
       whole.slice(range.first, range.end),
     );
   }
@@ -72,16 +72,16 @@ function segmentsOf(plan: Plan): Range[] {
   const borders = [...new Set([0, 1, Math.floor(count / 2), count - 1, count])]
     .filter((border) => border <= count)
     .toSorted((a, b) => a - b);
-  return borders
-    .slice(1)
-    .map((border, at) => ({
-      first: grainRange(plan, borders[at] ?? 0).first,
-      end: grainRange(plan, border - 1).end,
-    }));
+  return borders.slice(1).map((border, at) => ({
+    first: grainRange(plan, borders[at] ?? 0).first,
+    end: grainRange(plan, border - 1).end,
+  }));
 }
 
+type Planned = { readonly path: string; readonly facts: MediaFacts; readonly plan: Plan };
+
 /** Ours: what an encoder process decodes for a segment. */
-function segment(path: string, facts: MediaFacts, plan: Plan, { first, end }: Range): string[] {
+function segment({ path, facts, plan }: Planned, { first, end }: Range): string[] {
   const { keyframes: _, ...track } = facts.picture;
   const filters = [
     ...gridFilters({ track, way: plan.picture, rate: plan.rate, first, toEnd: end === plan.frames }),

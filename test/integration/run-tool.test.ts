@@ -5,7 +5,13 @@ const blackFrames = (count: number) => ['-f', 'lavfi', '-i', `color=s=16x16,trim
 
 function ffmpegRun(args: readonly string[], onLine: (line: string, stream: string) => void) {
   const { signal } = new AbortController();
-  return runTool({ tool: 'ffmpeg', args: ['-nostdin', '-hide_banner', ...args], signal, timeoutMs: 60_000, onLine });
+  return runTool({
+    tool: 'ffmpeg',
+    args: ['-nostdin', '-hide_banner', ...args],
+    signal,
+    timeoutMs: 60_000,
+    onLine,
+  });
 }
 
 describe('runTool', () => {

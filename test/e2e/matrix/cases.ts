@@ -4,18 +4,21 @@ import { type SourceName, sourceNames } from '../../support/sources/make-source.
 
 export type MatrixCase = { readonly source: SourceName; readonly format: string };
 
+/** 200 pictures of 1080 lines would take a tenth of the whole time; its twin in ProRes is here, itself is a proxy below. */
+const tooCostly: SourceName = 'h264-mp4-1080';
+
 const others: Readonly<Record<'edit-proxy' | 'review-copy' | 'storage-copy', readonly SourceName[]>> = {
   'edit-proxy': [
     'prores-mov-tc-two-mono',
+    'h264-mp4-1080',
     'drop-frame-mov',
-    'dnxhr-mxf',
     'h264-ts-interlaced',
     'anamorphic-mp4',
     'rotated-mp4',
     'vfr-mp4',
     'sound-early-mov',
     'eight-mono-mov',
-    'hevc-mp4-open-gop',
+    'hevc-mp4-hdr10',
     'rate-1000000-66667',
     'mjpeg-avi',
   ],
@@ -23,26 +26,18 @@ const others: Readonly<Record<'edit-proxy' | 'review-copy' | 'storage-copy', rea
     'hevc-mp4-hdr10',
     'mpeg2-ps-interlaced',
     'drop-frame-mov',
-    'prores-mov-1080',
     'rotated-mp4',
-    'anamorphic-mp4',
     'vfr-mkv',
-    'sound-late-mkv',
     'sound-early-ts',
     'surround-mp4',
     'h264-mp4-odd-size',
-    'rate-60000-1001',
-    'h264-mp4-recovery-points',
+    'hevc-mp4-open-gop',
   ],
   'storage-copy': [
     'prores-mov-tc-two-mono',
-    'drop-frame-mov',
     'hevc-mp4-hdr10',
     'mpeg2-ts-wrap',
-    'sound-early-mov',
     'sound-late-mov',
-    'surround-mp4',
-    'eight-mono-mov',
     'vfr-mp4',
     'ffv1-mkv-odd-size',
     'anamorphic-mp4',
@@ -50,10 +45,9 @@ const others: Readonly<Record<'edit-proxy' | 'review-copy' | 'storage-copy', rea
   ],
 };
 
-export const losslessCases: readonly MatrixCase[] = sourceNames.map((source) => ({
-  source,
-  format: 'lossless-master',
-}));
+export const losslessCases: readonly MatrixCase[] = sourceNames
+  .filter((source) => source !== tooCostly)
+  .map((source) => ({ source, format: 'lossless-master' }));
 
 export const lossyCases: readonly MatrixCase[] = Object.entries(others).flatMap(([format, sources]) =>
   sources.map((source) => ({ source, format })),

@@ -24,7 +24,8 @@ export async function readIsoPicture(path: string): Promise<IsoPicture> {
   file.appendBuffer(MP4BoxBuffer.fromArrayBuffer(new Uint8Array(bytes).buffer, 0));
   file.flush();
   const movie = await ready.promise;
-  const track = movie.videoTracks[0];
+  // By its handler: mp4box counts a track of a codec that it doesn't know for no picture.
+  const track = movie.tracks.find(({ id }) => file.getTrackById(id).mdia.hdlr.handler === 'vide');
   if (track === undefined) throw new Error(`mp4box finds no picture track in ${path}`);
   const samples = file.getTrackSamplesInfo(track.id);
   const offset = startOf(track.edits ?? [], { movie: movie.timescale, track: track.timescale });

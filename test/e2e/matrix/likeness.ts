@@ -28,7 +28,7 @@ export type Comparison = {
 };
 
 /** Widest that is compared: differences of single pictures show at this size, too. */
-const mostWidth = 480;
+const mostWidth = 320;
 const timeoutMs = 120_000;
 
 export async function compareLikeness(comparison: Comparison): Promise<Likeness[]> {

@@ -2,20 +2,38 @@
 // plans, segments and seeks.
 import type { HouseFormat } from '#shared/house-format.ts';
 import type { Source } from '../../support/sources/make-source.ts';
+import { observeSource } from '../../support/sources/observe-source.ts';
+import type { SourceExpectation } from '../../support/sources/source-recipe.ts';
 
-/** Frames due on the grid: the source's own pictures, or as many as were drawn where some were left out again. */
-export function framesDue({ expected }: Source): number {
-  return expected.constantRate
-    ? expected.frames
-    : Math.round(variableSeconds * (expected.rate.num / expected.rate.den));
-}
+export type Film = {
+  readonly path: string;
+  readonly expected: SourceExpectation;
+  /** Frames due on the grid: the source's own pictures, or as many as fill its time at the rate. */
+  readonly framesDue: number;
+};
 
-/** Both sources of variable rate last as long as their sound. */
+/** Both made sources of variable rate last as long as their sound. */
 const variableSeconds = 10;
 
+/** A made source claims what it is. */
+export function madeFilm({ path, expected }: Source): Film {
+  const { frames, rate, constantRate } = expected;
+  return { path, expected, framesDue: constantRate ? frames : variableSeconds * (rate.num / rate.den) };
+}
+
+/** Real footage is what an independent reading finds; its rate and its frames are told, since its headers don't know. */
+export async function realFilm(
+  path: string,
+  told: Pick<SourceExpectation, 'rate' | 'constantRate'> & { readonly framesDue: number },
+): Promise<Film> {
+  const { claims, audioStartsSeconds } = await observeSource(path);
+  const { framesDue, ...rates } = told;
+  const expected = { ...claims, ...rates, audioStartsSeconds, exactSeek: false, splittable: undefined };
+  return { path, expected, framesDue };
+}
+
 /** From the decoder's pictures, turned upright, to the pictures of the grid. */
-export function gridFilters(source: Source, format: HouseFormat): string[] {
-  const { expected } = source;
+export function gridFilters({ expected, framesDue }: Film, format: HouseFormat): string[] {
   const filters: string[] = [];
   if (expected.fieldOrder !== 'progressive' && format.picture.interlace === 'deinterlace') {
     filters.push(`bwdif=mode=send_frame:parity=${expected.fieldOrder}:deint=all`);
@@ -24,13 +42,13 @@ export function gridFilters(source: Source, format: HouseFormat): string[] {
     const { num, den } = expected.rate;
     // The last picture is held, as a player does; the filter alone drops one whose duration it doesn't know.
     const hold = ['setpts=PTS-STARTPTS', 'tpad=stop_mode=clone:stop=5'];
-    filters.push(...hold, `fps=fps=${num}/${den}:round=near`, `trim=end_frame=${framesDue(source)}`);
+    filters.push(...hold, `fps=fps=${num}/${den}:round=near`, `trim=end_frame=${framesDue}`);
   }
   return filters;
 }
 
 /** To BT.709 by linear light with PQ white at 100 cd/m² (common practice, no source). */
-export function toneMapFilters({ expected }: Source, format: HouseFormat): string[] {
+export function toneMapFilters({ expected }: Film, format: HouseFormat): string[] {
   if (expected.hdr === undefined || format.picture.hdr === 'keep') return [];
   return [
     'zscale=transfer=linear:npl=100',

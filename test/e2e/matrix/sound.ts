@@ -1,5 +1,6 @@
 // The sound of a deliverable beside the source's: the same samples where that is promised, the same place in any case.
 import { execa } from 'execa';
+import { probe } from '../../support/probe.ts';
 
 const timeoutMs = 60_000;
 const guards = ['-nostdin', '-hide_banner', '-v', 'error'];
@@ -22,6 +23,13 @@ export type Placed = {
   /** First sound relative to the first picture, seconds. */
   readonly startsSeconds: number;
 };
+
+/** Where the first sound track begins, after the decoder has dropped what the file says to skip. */
+export async function placeSound(path: string): Promise<Placed> {
+  const { frames } = await probe(path);
+  const first = (kind: string) => frames.find((frame) => frame['media_type'] === kind)?.['pts_time'];
+  return { path, startsSeconds: Number(first('audio')) - Number(first('video')) };
+}
 
 /** How much later the deliverable's sound comes than the source's, seconds, by correlation of one stretch. */
 export async function measureDelay(source: Placed, deliverable: Placed, track: number): Promise<number> {

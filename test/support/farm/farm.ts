@@ -130,6 +130,8 @@ export class Farm implements AsyncDisposable {
       `--calibration=${calibration}`,
       `--formats=${formats.join(',')}`,
       '--log-format=json',
+      // A busy machine would let encoders that give way wait beyond every deadline.
+      '--low-priority=false',
       ...Object.entries(this.#volumes()).map(([volume, path]) => `--volume=${volume}=${path}`),
     ];
     this.#agents.set(name, await startProgram({ name, words, environment, logFile: this.#logOf(name) }));

@@ -1,4 +1,4 @@
-// A farm that lives as long as a test, or as long as a file of tests.
+// A farm that lives as long as a test, or as long as a suite of tests.
 import { afterAll, afterEach, beforeAll, onTestFinished } from 'vitest';
 import { Farm, type FarmOptions } from './farm.ts';
 
@@ -9,8 +9,8 @@ export async function startFarm(options: FarmOptions): Promise<Farm> {
   return farm;
 }
 
-/** Call at the top of a file; the answer gives the farm to its tests. */
-export function farmOfThisFile(options: FarmOptions): () => Farm {
+/** Call at the top of a file or of a `describe`; the answer gives the farm to its tests. */
+export function farmOfSuite(options: FarmOptions): () => Farm {
   let farm: Farm | null = null;
   let failed = false;
   beforeAll(async () => {
