@@ -4,6 +4,7 @@ import { readdir, readFile, rm, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
 import type { JobDetail } from '#shared/job.ts';
+import { hashSamples } from '../long/matrix/sound.ts';
 import { grainsLeft, type LeaseStory, tellEncoding, workDoneTwice } from '../support/farm/encoding-story.ts';
 import type { Farm } from '../support/farm/farm.ts';
 import { farmOfSuite, startFarm } from '../support/farm/lifetimes.ts';
@@ -12,7 +13,6 @@ import { listProcesses } from '../support/farm/processes.ts';
 import { listFiles } from '../support/farm/volumes.ts';
 import { pictureHashes } from '../support/probe.ts';
 import { makeSource } from '../support/sources/make-source.ts';
-import { hashSamples } from './matrix/sound.ts';
 
 const format = 'lossless-master';
 const grainFrames = 25;
