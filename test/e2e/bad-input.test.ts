@@ -132,7 +132,8 @@ describe.concurrent('a script that names a film', () => {
     const { id } = await farm().client.submit({
       source: `rushes:${name}`,
       format: 'edit-proxy',
-      to: 'share:bad',
+      // Two of them have one stem, and would want one name there.
+      to: `share:scripts/${name}`,
     });
     expectReason(await farm().waitFor(id), 'not-media');
     expect(await wasRead(named)).toBe(false);

@@ -84,7 +84,7 @@ test('several sources of difficult names, shared by two agents, all delivered an
     expect(await countFrames(deliverable)).toBe(report?.frames);
   }
   expect((await readdir(to)).length).toBe(2);
-  expect(await readdir(temporary)).toEqual([]);
+  expect(await leftIn(temporary)).toEqual([]);
 });
 
 test('a file that is no film fails with a reason, the others are delivered all the same', async () => {
@@ -124,7 +124,7 @@ test.skipIf(process.platform === 'win32')(
     const ended = await running;
     expect(ended).toMatchObject({ exitCode: 130, stdout: '' });
     expect(await readdir(to)).toEqual([]);
-    expect(await readdir(temporary)).toEqual([]);
+    expect(await leftIn(temporary)).toEqual([]);
     expect(await processesWith(temporary)).toEqual([]);
   },
 );
@@ -201,6 +201,11 @@ test.skipIf(process.platform === 'win32')(
     const ended = await runProgram(['once', film, '--format', 'edit-proxy', '--to', from], { env });
     expect(ended).toMatchObject({ exitCode: 1 });
     expect(ended.stderr).toMatch(/nightmill: agent-1 ended with code \d; its last words:\n.*ffmpeg/s);
-    expect(await readdir(temporary)).toEqual([]);
+    expect(await leftIn(temporary)).toEqual([]);
   },
 );
+
+/** Node keeps the code that it compiled there; that is its own affair. */
+async function leftIn(temporary: string): Promise<string[]> {
+  return (await readdir(temporary)).filter((name) => name !== 'node-compile-cache');
+}
