@@ -1,5 +1,5 @@
-// The four kinds of tests, from quick and pure to whole-way, run in this order.
-// Name one with `vitest run --project unit`.
+// The kinds of tests, from quick and pure to whole-way, run in this order. Name one with `vitest run --project unit`.
+// The long ones run only when they are asked for: `npm run test:long`.
 import { defineConfig, type TestProjectInlineConfiguration } from 'vitest/config';
 
 const MINUTE_MS = 60_000;
@@ -16,6 +16,9 @@ export default defineConfig({
         order: 4,
         timeoutMs: 4 * MINUTE_MS,
       }),
+      ...(process.env['NIGHTMILL_LONG_TESTS'] === undefined
+        ? []
+        : [project({ name: 'long', folders: ['long'], order: 5, timeoutMs: 10 * MINUTE_MS })]),
     ],
   },
 });

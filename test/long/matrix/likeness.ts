@@ -42,8 +42,10 @@ export async function compareLikeness(comparison: Comparison): Promise<Likeness[
   return frames.map((frame) => {
     const picture = pictureAt(ours, frame);
     const scores = around(frame).map((k) => ({ k, score: ssim(picture, pictureAt(theirs, k)).mssim }));
-    const best = scores.reduce((a, b) => (b.score > a.score ? b : a));
-    return { frame, score: scores.find(({ k }) => k === frame)?.score ?? 0, mostLike: best.k };
+    const own = scores.find(({ k }) => k === frame) ?? { k: frame, score: 0 };
+    // Where the reference holds a picture, its neighbour is the same and as much like it.
+    const best = scores.reduce((a, b) => (b.score > a.score ? b : a), own);
+    return { frame, score: own.score, mostLike: best.k };
   });
 }
 

@@ -2,12 +2,14 @@
 // plans, segments and seeks.
 import type { HouseFormat } from '#shared/house-format.ts';
 import type { Source } from '../../support/sources/make-source.ts';
-import { observeSource } from '../../support/sources/observe-source.ts';
 import type { SourceExpectation } from '../../support/sources/source-recipe.ts';
 
 export type Film = {
   readonly path: string;
-  readonly expected: SourceExpectation;
+  readonly expected: Omit<
+    SourceExpectation,
+    'wrapper' | 'codec' | 'frames' | 'bitDepth' | 'coverArt' | 'exactSeek'
+  >;
   /** Frames due on the grid: the source's own pictures, or as many as fill its time at the rate. */
   readonly framesDue: number;
 };
@@ -21,15 +23,23 @@ export function madeFilm({ path, expected }: Source): Film {
   return { path, expected, framesDue: constantRate ? frames : variableSeconds * (rate.num / rate.den) };
 }
 
-/** Real footage is what an independent reading finds; its rate and its frames are told, since its headers don't know. */
-export async function realFilm(
-  path: string,
-  told: Pick<SourceExpectation, 'rate' | 'constantRate'> & { readonly framesDue: number },
-): Promise<Film> {
-  const { claims, audioStartsSeconds } = await observeSource(path);
-  const { framesDue, ...rates } = told;
-  const expected = { ...claims, ...rates, audioStartsSeconds, exactSeek: false, splittable: undefined };
-  return { path, expected, framesDue };
+/** What a person knows of real footage, whose headers often don't. */
+export type Told = Pick<SourceExpectation, 'rate' | 'constantRate' | 'width' | 'height' | 'audio'> & {
+  readonly framesDue: number;
+};
+
+/** Footage as cameras and old programs wrote it: square samples, progressive, neither timecode nor light levels. */
+export function realFilm(path: string, { framesDue, ...told }: Told): Film {
+  const plain = {
+    sar: { num: 1, den: 1 },
+    rotationDegrees: 0,
+    fieldOrder: 'progressive',
+    timecode: undefined,
+    audioStartsSeconds: undefined,
+    hdr: undefined,
+    splittable: undefined,
+  } as const;
+  return { path, expected: { ...plain, ...told }, framesDue };
 }
 
 /** From the decoder's pictures, turned upright, to the pictures of the grid. */

@@ -1,6 +1,6 @@
 // The sound of a deliverable beside the source's: the same samples where that is promised, the same place in any case.
 import { execa } from 'execa';
-import { probe } from '../../support/probe.ts';
+import { type ProbeFields, probe } from '../../support/probe.ts';
 
 const timeoutMs = 60_000;
 const guards = ['-nostdin', '-hide_banner', '-v', 'error'];
@@ -26,9 +26,18 @@ export type Placed = {
 
 /** Where the first sound track begins, after the decoder has dropped what the file says to skip. */
 export async function placeSound(path: string): Promise<Placed> {
-  const { frames } = await probe(path);
-  const first = (kind: string) => frames.find((frame) => frame['media_type'] === kind)?.['pts_time'];
-  return { path, startsSeconds: Number(first('audio')) - Number(first('video')) };
+  const { streams, frames } = await probe(path);
+  const first = (kind: string) => {
+    const track = streams.find((stream) => stream['codec_type'] === kind && !isCover(stream));
+    const frame = frames.find((one) => one['stream_index'] === track?.['index']);
+    // AVI knows no times of presentation; FFprobe then counts frames.
+    return Number(frame?.['pts_time'] ?? frame?.['best_effort_timestamp_time']);
+  };
+  return { path, startsSeconds: first('audio') - first('video') };
+}
+
+function isCover(stream: ProbeFields): boolean {
+  return (stream['disposition'] as ProbeFields | undefined)?.['attached_pic'] === 1;
 }
 
 /** How much later the deliverable's sound comes than the source's, seconds, by correlation of one stretch. */
