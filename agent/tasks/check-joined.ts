@@ -5,14 +5,15 @@ import { checkNames } from '#shared/check.ts';
 import { parseRational, type Rational, rational, toDecimal, toNumber } from '#shared/rational.ts';
 import type { CheckTask, TaskResult } from '#shared/task.ts';
 import { checkDecoded } from '../media/check/decoded.ts';
+import { checkSameHashes } from '../media/check/same-hashes.ts';
 import { verdict } from '../media/check/verdict.ts';
 import { pictureStart } from '../media/picture-start.ts';
 import { plannedSound } from '../media/planned-sound.ts';
 import { type CheckFile, openJoined } from './check/check-file.ts';
-import { compareHashes, comparePictures } from './check/compare-pictures.ts';
+import { comparePictures, hashSource, type PictureSides } from './check/compare-pictures.ts';
 import { deliverableTaps, heardFile, measureSound, sampleEncodersOf } from './check/measure-sound.ts';
 import { readLabels } from './check/read-labels.ts';
-import { runDecode } from './check/run-decode.ts';
+import { type Decoded, runDecode } from './check/run-decode.ts';
 import { scanPicture } from './check/scan-picture.ts';
 import { openSameSource } from './same-source.ts';
 import type { TaskContext } from './task-context.ts';
@@ -34,34 +35,62 @@ async function checkFile(
   { file, source }: { file: CheckFile; source: string },
 ): Promise<CheckResult[]> {
   if (file.picture === null) return allFailed('the file has no picture track');
-  const { scratch, signal } = context;
   const { plan, format } = task;
-  const start = pictureStart({ wrapper: format.wrapper, rate: plan.rate }, plannedSound(task));
-  const common = { file, source, start, scratch, signal, timeoutMs: decodeTimeoutMs(plan) };
-  const decoded = await runDecode(
+  const common = {
+    file,
+    source,
+    start: pictureStart({ wrapper: format.wrapper, rate: plan.rate }, plannedSound(task)),
+    scratch: context.scratch,
+    timeoutMs: decodeTimeoutMs(plan),
+    timeBase: parseRational(file.picture.time_base) ?? rational(1, 1000),
+  };
+  // Readings that need nothing of each other run side by side: one decoder alone leaves cores idle. They end together.
+  const end = new AbortController();
+  const sides = { ...common, signal: AbortSignal.any([context.signal, end.signal]) };
+  const decoding = decodeDeliverable(task, sides);
+  const readings = [
+    decoding,
+    scanPicture(task, sides),
+    checkLikeness(task, sides, decoding),
+    decoding.then((decoded) => measureSound(task, { ...sides, decoded })),
+    readLabels(task, sides),
+  ] as const;
+  try {
+    const [decoded, scanned, likeness, sound, labels] = await Promise.all(readings);
+    return [...checkDecoded({ ...decoded, framesDue: plan.frames }), ...scanned, likeness, ...sound, labels];
+  } finally {
+    end.abort();
+    await Promise.allSettled(readings);
+  }
+}
+
+type Sides = PictureSides & { readonly scratch: string };
+
+function decodeDeliverable(task: CheckTask, sides: Sides): Promise<Decoded> {
+  const { file, scratch, start } = sides;
+  return runDecode(
     {
       local: file.local,
       demuxer: file.demuxer,
       strict: true,
-      picture: { hashed: format.checks.lossless },
+      picture: { hashed: task.format.checks.lossless },
       sound: deliverableTaps(task, file),
       sampleEncoders: sampleEncodersOf(task),
       pictureStart: toDecimal(start, 6, 'nearest'),
       heardFile: heardFile(scratch, 'deliverable'),
     },
-    common,
+    sides,
   );
-  const timeBase = parseRational(file.picture.time_base) ?? rational(1, 1000);
-  const likeness = format.checks.lossless
-    ? await compareHashes(task, common, decoded.pictureHashes)
-    : await comparePictures(task, common);
-  return [
-    ...checkDecoded({ ...decoded, framesDue: plan.frames }),
-    ...(await scanPicture(task, { ...common, timeBase })),
-    likeness,
-    ...(await measureSound(task, { ...common, decoded })),
-    await readLabels(task, common),
-  ];
+}
+
+async function checkLikeness(
+  task: CheckTask,
+  sides: Sides,
+  decoding: Promise<Decoded>,
+): Promise<CheckResult> {
+  if (!task.format.checks.lossless) return comparePictures(task, sides);
+  const [due, { pictureHashes }] = await Promise.all([hashSource(task, sides), decoding]);
+  return checkSameHashes(due, pictureHashes, task.facts.picture.pixelFormat);
 }
 
 /** A decode that takes twenty times as long as the film, or an hour, isn't going to end. */

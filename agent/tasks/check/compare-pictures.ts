@@ -5,7 +5,6 @@ import type { CheckTask, PictureTrack } from '#shared/task.ts';
 import { parsePictureHash } from '../../media/check/decode-run.ts';
 import { checkLikeness, likenessSpots, type Spot, type SpotScores } from '../../media/check/likeness.ts';
 import { likenessArgs, parseSsimLine, sourceHashArgs } from '../../media/check/likeness-args.ts';
-import { checkSameHashes } from '../../media/check/same-hashes.ts';
 import { seamFrames } from '../../media/check/seams.ts';
 import { checkSeek } from '../../media/check/source-seek.ts';
 import { runTool } from '../../tools/run-tool.ts';
@@ -29,13 +28,9 @@ export async function comparePictures(task: CheckTask, sides: PictureSides): Pro
   return checkLikeness(found, format.checks);
 }
 
-/** For lossless formats: every picture's hash. `hashes` are the deliverable's. */
-export async function compareHashes(
-  task: CheckTask,
-  sides: PictureSides,
-  hashes: readonly string[],
-): Promise<CheckResult> {
-  const { facts, plan } = task;
+/** For lossless formats: the hash of every picture that the source gives. */
+export async function hashSource(task: CheckTask, sides: PictureSides): Promise<string[]> {
+  const { plan } = task;
   const due: string[] = [];
   const source = { local: sides.source, demuxer: task.source.demuxer, seekSeconds: null };
   const args = sourceHashArgs({
@@ -49,7 +44,7 @@ export async function compareHashes(
     const hash = parsePictureHash(line);
     if (hash !== null) due.push(hash);
   });
-  return checkSameHashes(due, hashes, facts.picture.pixelFormat);
+  return due;
 }
 
 /** Pictures between two spots that are sooner read through than sought past. */
