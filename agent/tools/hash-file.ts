@@ -1,5 +1,5 @@
-// Content hash of a file, computed while it streams by, so that no file is too large.
-import { createReadStream } from 'node:fs';
+// Content hash of a file, computed while it is read through, so that no file is too large.
+import { open } from 'node:fs/promises';
 import type { IHasher } from 'hash-wasm';
 import type { ContentHash } from '#shared/schema-parts.ts';
 
@@ -7,29 +7,35 @@ export type HashedFile = { readonly bytes: number; readonly hash: ContentHash };
 
 const chunkBytes = 1024 * 1024;
 
-/** Hashers that nobody uses now: making one compiles a program, which takes longer than a small file's bytes. */
-const idleHashers: IHasher[] = [];
+type Reader = { readonly hasher: IHasher; readonly buffer: Buffer };
+
+/**
+ * Readers that nobody uses now. Making one compiles a program and takes a megabyte, which is more work than hashing a
+ * grain.
+ */
+const idleReaders: Reader[] = [];
 
 /** Reads `path` once, to its end. Rejects with the file system's own error, or the signal's reason. */
 export async function hashFile(path: string, signal?: AbortSignal): Promise<HashedFile> {
-  const hasher = idleHashers.pop() ?? (await makeHasher());
+  await using file = await open(path, 'r');
+  const reader = idleReaders.pop() ?? (await makeReader());
+  const { hasher, buffer } = reader;
   try {
     hasher.init();
     let bytes = 0;
-    for await (const chunk of createReadStream(path, {
-      highWaterMark: chunkBytes,
-      ...(signal && { signal }),
-    })) {
-      hasher.update(chunk as Buffer);
-      bytes += (chunk as Buffer).length;
+    for (;;) {
+      signal?.throwIfAborted();
+      const { bytesRead } = await file.read(buffer, 0, buffer.length, null);
+      if (bytesRead === 0) return { bytes, hash: { algorithm: 'xxh128', hex: hasher.digest('hex') } };
+      hasher.update(buffer.subarray(0, bytesRead));
+      bytes += bytesRead;
     }
-    return { bytes, hash: { algorithm: 'xxh128', hex: hasher.digest('hex') } };
   } finally {
-    idleHashers.push(hasher);
+    idleReaders.push(reader);
   }
 }
 
-async function makeHasher(): Promise<IHasher> {
+async function makeReader(): Promise<Reader> {
   const { createXXHash128 } = await import('hash-wasm');
-  return createXXHash128();
+  return { hasher: await createXXHash128(), buffer: Buffer.allocUnsafeSlow(chunkBytes) };
 }
