@@ -4,7 +4,6 @@ import { readdir, readFile, rm, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { describe, expect, test } from 'vitest';
 import type { JobDetail } from '#shared/job.ts';
-import { hashSamples } from '../long/matrix/sound.ts';
 import { grainsLeft, type LeaseStory, tellEncoding, workDoneTwice } from '../support/farm/encoding-story.ts';
 import type { Farm } from '../support/farm/farm.ts';
 import { farmOfSuite, startFarm } from '../support/farm/lifetimes.ts';
@@ -13,6 +12,7 @@ import { listProcesses } from '../support/farm/processes.ts';
 import { listFiles } from '../support/farm/volumes.ts';
 import { pictureHashes } from '../support/probe.ts';
 import { makeSource } from '../support/sources/make-source.ts';
+import { hashSamples } from '../support/whole-way/sound.ts';
 
 const format = 'lossless-master';
 const grainFrames = 25;

@@ -17,8 +17,8 @@ import {
   expectStraightWay,
   expectTimecode,
   observeDelivered,
-} from './matrix/expect-deliverable.ts';
-import { type Film, realFilm, type Told } from './matrix/reference.ts';
+} from '../support/whole-way/expect-deliverable.ts';
+import { type Film, realFilm, type Told } from '../support/whole-way/reference.ts';
 
 const farm = farmOfSuite({
   agents: ['north', 'south'],

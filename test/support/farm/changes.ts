@@ -28,16 +28,18 @@ const patienceMs = 2_000;
 
 export function followChanges(url: string): Changes {
   const ending = new AbortController();
-  const changes: Change[] = [];
+  const changes = new Map<string, Change[]>();
+  let lastSeq = 0;
   let news = Promise.withResolvers<void>();
   const following = follow(url, ending.signal, (change) => {
-    if (change.seq <= (changes.at(-1)?.seq ?? 0)) return;
-    changes.push(change);
+    if (change.seq <= lastSeq) return;
+    lastSeq = change.seq;
+    changes.set(change.jobId, [...(changes.get(change.jobId) ?? []), change]);
     news.resolve();
     news = Promise.withResolvers();
   });
   return {
-    of: (jobId) => changes.filter((change) => change.jobId === jobId),
+    of: (jobId) => changes.get(jobId) ?? [],
     async until(what, look, deadlineMs) {
       const endMs = performance.now() + deadlineMs;
       for (;;) {

@@ -162,8 +162,13 @@ export class Farm implements AsyncDisposable {
 
   /** Resolves with the job when it rests: delivered, held, failed or cancelled. */
   waitFor(jobId: string, deadlineMs = jobLimitMs): Promise<JobDetail> {
+    let told = -1;
     const look = async () => {
+      // Asked for only when something has happened to it: many may wait at once.
+      const happened = this.changes.of(jobId).length;
+      if (happened === told) return null;
       const job = await this.client.job(jobId).catch(() => null);
+      if (job !== null) told = happened;
       return job !== null && restingStates.includes(job.state) ? job : null;
     };
     return this.changes.until(`${jobId} rests`, look, deadlineMs);

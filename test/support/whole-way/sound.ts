@@ -1,6 +1,7 @@
 // The sound of a deliverable beside the source's: the same samples where that is promised, the same place in any case.
 import { execa } from 'execa';
-import { type ProbeFields, probe } from '../../support/probe.ts';
+import type { ProbeFields } from '../probe.ts';
+import { probeOnce } from './read-once.ts';
 
 const timeoutMs = 60_000;
 const guards = ['-nostdin', '-hide_banner', '-v', 'error'];
@@ -26,7 +27,7 @@ export type Placed = {
 
 /** Where the first sound track begins, after the decoder has dropped what the file says to skip. */
 export async function placeSound(path: string): Promise<Placed> {
-  const { streams, frames } = await probe(path);
+  const { streams, frames } = await probeOnce(path);
   const first = (kind: string) => {
     const track = streams.find((stream) => stream['codec_type'] === kind && !isCover(stream));
     const frame = frames.find((one) => one['stream_index'] === track?.['index']);

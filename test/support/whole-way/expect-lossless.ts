@@ -1,6 +1,6 @@
 // What holds for a lossless deliverable beside that: every picture and every sample of the source, bit for bit.
 import { expect } from 'vitest';
-import { pictureHashes } from '../../support/probe.ts';
+import { pictureHashes } from '../probe.ts';
 import type { Delivered } from './expect-deliverable.ts';
 import { gridFilters } from './reference.ts';
 import { hashSamples, placeSound } from './sound.ts';

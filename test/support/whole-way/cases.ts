@@ -1,6 +1,6 @@
 // Which source meets which house format on the way through the farm. Every source meets the lossless format, where every
 // bit can be compared; the other formats meet the kinds of sources that they treat in a way of their own.
-import { type SourceName, sourceNames } from '../../support/sources/make-source.ts';
+import { type SourceName, sourceNames } from '../sources/make-source.ts';
 
 export type MatrixCase = { readonly source: SourceName; readonly format: string };
 
@@ -45,10 +45,33 @@ const others: Readonly<Record<'edit-proxy' | 'review-copy' | 'storage-copy', rea
   ],
 };
 
-export const losslessCases: readonly MatrixCase[] = sourceNames
+const lossless: readonly MatrixCase[] = sourceNames
   .filter((source) => source !== tooCostly)
   .map((source) => ({ source, format: 'lossless-master' }));
 
-export const lossyCases: readonly MatrixCase[] = Object.entries(others).flatMap(([format, sources]) =>
+const lossy: readonly MatrixCase[] = Object.entries(others).flatMap(([format, sources]) =>
   sources.map((source) => ({ source, format })),
 );
+
+/** Short ones, so that they can be part of every run of the tests. */
+const key: Readonly<Record<string, readonly SourceName[]>> = {
+  'lossless-master': [
+    'prores-mov-tc-two-mono',
+    'h264-ts-interlaced',
+    'hevc-mp4-open-gop',
+    'h264-mp4-one-keyframe',
+    'mpeg2-ts-wrap',
+    'vfr-mkv',
+    'vp9-webm-hidden-frames',
+    'ffv1-mkv-odd-size',
+    'sound-early-mov',
+  ],
+  'edit-proxy': ['drop-frame-mov', 'vfr-mp4'],
+  'review-copy': ['hevc-mp4-hdr10', 'mpeg2-ps-interlaced', 'rotated-mp4'],
+  'storage-copy': ['hevc-mp4-hdr10', 'sound-late-mov'],
+};
+
+const isKey = ({ source, format }: MatrixCase) => key[format]?.includes(source) ?? false;
+
+export const keyCases: readonly MatrixCase[] = [...lossless, ...lossy].filter(isKey);
+export const otherCases: readonly MatrixCase[] = [...lossless, ...lossy].filter((one) => !isKey(one));

@@ -4,11 +4,11 @@ import { expect } from 'vitest';
 import type { HouseFormat } from '#shared/house-format.ts';
 import { builtInFormats } from '#shared/house-formats.ts';
 import type { JobDetail } from '#shared/job.ts';
-import { mediaInfoTracks } from '../../support/media-info.ts';
-import { probe } from '../../support/probe.ts';
-import { type ObservedSource, observeSource } from '../../support/sources/observe-source.ts';
+import { mediaInfoTracks } from '../media-info.ts';
+import { type ObservedSource, observeSource } from '../sources/observe-source.ts';
 import { readIsoPicture } from './iso-file.ts';
 import { compareLikeness } from './likeness.ts';
+import { probeOnce } from './read-once.ts';
 import { type Film, gridFilters, toneMapFilters } from './reference.ts';
 import { measureDelay, placeSound } from './sound.ts';
 
@@ -112,7 +112,7 @@ export function expectLabels({ source, format, job, observed: { claims } }: Deli
 
 /** Timecode of the first picture, as QuickTime's own track, MP4's or Matroska's tag tells it. */
 export async function expectTimecode({ source, path }: Delivered): Promise<void> {
-  const { streams, format } = await probe(path);
+  const { streams, format } = await probeOnce(path);
   const tags = [...streams, format].flatMap((owner) => Object.entries(owner['tags'] ?? {}));
   const timecodes = tags.filter(([name]) => name.toLowerCase() === 'timecode').map(([, text]) => text);
   const due = source.expected.timecode?.start;
@@ -136,7 +136,7 @@ export async function expectColours({ source, format, path }: Delivered): Promis
 const colourNames = ['primaries', 'transfer', 'matrix', 'range'] as const;
 
 async function readColours(path: string): Promise<Record<(typeof colourNames)[number], unknown>> {
-  const { streams } = await probe(path);
+  const { streams } = await probeOnce(path);
   const picture = streams.find((stream) => stream['codec_type'] === 'video') ?? {};
   return {
     primaries: picture['color_primaries'],

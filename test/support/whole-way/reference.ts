@@ -1,8 +1,8 @@
 // The reference that a deliverable is held against: one plain FFmpeg pass over the whole source, which knows nothing of
 // plans, segments and seeks.
 import type { HouseFormat } from '#shared/house-format.ts';
-import type { Source } from '../../support/sources/make-source.ts';
-import type { SourceExpectation } from '../../support/sources/source-recipe.ts';
+import type { Source } from '../sources/make-source.ts';
+import type { SourceExpectation } from '../sources/source-recipe.ts';
 
 export type Film = {
   readonly path: string;
