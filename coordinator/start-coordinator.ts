@@ -12,6 +12,7 @@ import { keptFiles } from './dispatch/granary-kept.ts';
 import { openQueues } from './dispatch/queues.ts';
 import { checkRedis } from './dispatch/redis-ask.ts';
 import { type RedisServer, startRedisServer } from './dispatch/redis-server.ts';
+import { sweepLatecomers } from './dispatch/sweep.ts';
 import { lookForLost } from './dispatch/watchdog.ts';
 import { startHelperAgent } from './helper-agent.ts';
 import { openJobBook } from './ledger/open-job-book.ts';
@@ -21,6 +22,7 @@ export type RunningCoordinator = { readonly url: string; stop(): Promise<void> }
 
 const queuePrefix = 'nightmill';
 const tickMs = 1_000;
+const sweepMs = 5_000;
 
 export async function startCoordinator(
   config: Config,
@@ -82,7 +84,7 @@ type Ticking = { config: Config; opened: Opened; rooms: ReturnType<typeof wireRo
 
 /** Silence is only noticed by looking. */
 function startTicking({ config, opened, rooms }: Ticking, resources: AsyncDisposableStack): void {
-  const { book, queues, clock } = opened;
+  const { book, queues, granary, clock, reportFault } = opened;
   const { machines, dispatcher, readiness } = rooms;
   const startedMs = clock();
   const lostAfterMs = config.agents.lostAfterSeconds * 1000;
@@ -91,8 +93,10 @@ function startTicking({ config, opened, rooms }: Ticking, resources: AsyncDispos
     void readiness.look();
     dispatcher.wake();
   }, tickMs);
+  const sweep = setInterval(() => void sweepLatecomers(book, granary).catch(reportFault), sweepMs);
   resources.defer(async () => {
     clearInterval(tick);
+    clearInterval(sweep);
     await dispatcher.idle();
   });
 }

@@ -53,7 +53,11 @@ const segmentViewSchema = z.strictObject({
   grainsStored: z.int(),
 });
 
-export const fallbackSchema = z.enum(['none', 'grains', 'whole']);
+/**
+ * What had to be made again after failed checks, the most costly last: nothing; the join and maybe the sound; grains; the
+ * whole film on one lane.
+ */
+export const fallbackSchema = z.enum(['none', 'join', 'grains', 'whole']);
 export type Fallback = z.infer<typeof fallbackSchema>;
 
 /** A job as lists show it. Times are ISO 8601 in UTC. */

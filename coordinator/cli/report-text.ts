@@ -50,6 +50,7 @@ export function formatReport(report: ReportText, columns: number): string[] {
 }
 
 const fallbackWords = {
+  join: 'a check found fault, and the file was joined again',
   grains: 'a check found fault with some grains, and they were made again',
   whole: 'a check found fault, and the whole was made again by one lane',
 } as const;

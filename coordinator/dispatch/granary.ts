@@ -1,9 +1,10 @@
 // The granary: the coordinator's folder of finished pieces. Agents that prove that they see it move files into it; the
 // others send theirs over HTTP. Nothing outside of it is ever touched.
 import { randomBytes } from 'node:crypto';
-import { mkdir, readFile, realpath, rm, statfs, writeFile } from 'node:fs/promises';
+import { mkdir, readdir, readFile, realpath, rm, statfs, writeFile } from 'node:fs/promises';
 import { join } from 'node:path';
 import { MillError } from '#shared/errors.ts';
+import { jobIdSchema } from '#shared/schema-parts.ts';
 import type { GranaryFile } from '#shared/task.ts';
 import type { KeptFiles } from './granary-kept.ts';
 import { findStored } from './granary-store.ts';
@@ -30,6 +31,8 @@ export type Granary = {
   sweepJob(jobId: string): Promise<void>;
   /** Deletes every file that no job needs. */
   sweepOrphans(known: (jobId: string) => KeptFiles): Promise<void>;
+  /** Jobs that have a folder here, in no order. */
+  jobs(): Promise<readonly string[]>;
   freeBytes(): Promise<number>;
 };
 
@@ -60,6 +63,10 @@ export async function openGranary(folder: string): Promise<Granary> {
     },
     sweepJob: (jobId) => sweepJob(path, jobId),
     sweepOrphans: (known) => sweepOrphans(path, known),
+    async jobs() {
+      const names = await readdir(path);
+      return names.filter((name) => jobIdSchema.safeParse(name).success);
+    },
     async freeBytes() {
       const system = await statfs(path);
       return system.bavail * system.bsize;

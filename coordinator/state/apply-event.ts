@@ -6,6 +6,7 @@
 //   joining    one join attempt         → checking when it ends well
 //   checking   check, then deliver      → delivered; `remade` leads back to encoding
 // held and failed go back to work by `retried`; cancelled and delivered are final.
+import { isDeepStrictEqual } from 'node:util';
 import { assertNever } from '#shared/errors.ts';
 import { type JobState, restingStates } from '#shared/job.ts';
 import { grainCount } from '#shared/plan.ts';
@@ -83,7 +84,7 @@ function transition(record: JobRecord, event: JobEvent, atMs: number): Applied {
     case 'held':
     case 'failed':
       return isWorking(record.state)
-        ? withFailure({ record: stopAll({ ...record, state: event.type }, atMs) }, event.reason)
+        ? withReason({ record: stopAll({ ...record, state: event.type }, atMs) }, event.reason)
         : { refused: `the job is ${record.state}` };
     case 'cancelled':
       return record.state === 'delivered' || record.state === 'cancelled'
@@ -171,9 +172,10 @@ function applyRemade(record: JobRecord, event: Extract<JobEvent, { type: 'remade
     checks: [],
     fallback: event.fallback,
     state: 'encoding',
-    ...(all ? { signature: null, stitchClass: null, sound: null } : {}),
+    ...(all ? { signature: null, stitchClass: null } : {}),
+    sound: all || event.sound === true ? null : record.sound,
   };
-  return withFailure({ record: again }, event.reason);
+  return withReason({ record: again }, event.reason);
 }
 
 function applyReplanned(
@@ -183,7 +185,7 @@ function applyReplanned(
 ): Applied {
   if (!isWorking(record.state) || record.facts === null) return { refused: `the job is ${record.state}` };
   const again: JobRecord = { ...forgive(stopAll(record, atMs)), ...pictureAgain, plan, state: 'inspected' };
-  return withFailure({ record: again }, reason);
+  return withReason({ record: again }, reason);
 }
 
 function moveLease(attempt: Attempt, end: number): Attempt | null {
@@ -211,6 +213,12 @@ function withFailure(applied: Applied, failure: JobRecord['failures'][number]): 
   return 'refused' in applied
     ? applied
     : { record: { ...applied.record, failures: [...applied.record.failures, failure] } };
+}
+
+/** What ends an attempt may end the job as well: it stands once. */
+function withReason(applied: Applied, reason: JobRecord['failures'][number]): Applied {
+  const told = 'record' in applied && isDeepStrictEqual(applied.record.failures.at(-1), reason);
+  return told ? applied : withFailure(applied, reason);
 }
 
 function stopAll(record: JobRecord, atMs: number): JobRecord {

@@ -39,10 +39,14 @@ export const jobEventSchema = z.discriminatedUnion('type', [
   /** The machine went away, or the attempt was withdrawn: nothing that it still says counts. */
   z.strictObject({ type: z.literal('lost'), attempt, failure: failureSchema }),
   z.strictObject({ type: z.literal('stopped'), attempt }),
-  /** These grains are made again (null: all of them, and the sound) because a check or the join found fault with them. */
+  /**
+   * These grains are made again (null: all of them, and the sound) because a check or the join found fault with them; the
+   * sound too if `sound` says so. What is joined always goes.
+   */
   z.strictObject({
     type: z.literal('remade'),
     grains: z.array(z.int().nonnegative()).nullable(),
+    sound: z.boolean().optional(),
     fallback: fallbackSchema,
     reason: failureSchema,
   }),

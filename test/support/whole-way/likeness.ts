@@ -27,7 +27,7 @@ export type Comparison = {
   readonly height: number;
 };
 
-/** Widest that is compared: differences of single pictures show at this size, too. */
+/** Widest that is compared, and half the size at the most, since an encoder is free to smooth the noise of single pixels. */
 const mostWidth = 320;
 const timeoutMs = 120_000;
 
@@ -53,7 +53,7 @@ type Size = { readonly width: number; readonly height: number };
 type Picture = Size & { readonly data: Uint8ClampedArray<ArrayBuffer>; readonly colorSpace: 'srgb' };
 
 function comparedSize({ width, height }: Comparison): Size {
-  const scale = Math.min(1, mostWidth / width);
+  const scale = Math.min(0.5, mostWidth / width);
   return { width: Math.round(width * scale), height: Math.round(height * scale) };
 }
 

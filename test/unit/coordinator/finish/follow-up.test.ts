@@ -141,6 +141,26 @@ describe('after failed checks', () => {
     });
   });
 
+  it('makes sound again when only the sound failed, joins again for a label, and no picture for either', () => {
+    const unsound = tell(checked({ ...check(false), name: 'loudness' }));
+    const remade = followUp(unsound, options);
+    expect(remade).toMatchObject({ type: 'remade', grains: [], sound: true, fallback: 'join' });
+    const after = mustApply(unsound, remade as JobEvent, 9000);
+    expect(after).toMatchObject({ joined: null, sound: null, checks: [] });
+    expect(after.grains).toEqual(unsound.grains);
+    expect(followUp({ ...unsound, fallback: 'join' }, options)).toMatchObject({ type: 'held' });
+
+    const mislabelled = tell(checked({ ...check(false), name: 'labels' }));
+    const joinedAgain = mustApply(mislabelled, followUp(mislabelled, options) as JobEvent, 9000);
+    expect(joinedAgain).toMatchObject({ state: 'joining', joined: null, fallback: 'join' });
+    expect(joinedAgain.sound).toEqual(mislabelled.sound);
+  });
+
+  it('makes the sound again beside the grains when both failed', () => {
+    const record = tell(checked(check(false, [50]), { ...check(false), name: 'sound-offset' }));
+    expect(followUp(record, options)).toMatchObject({ type: 'remade', grains: [1], sound: true });
+  });
+
   it('never delivers after a failed check', () => {
     const record = tell(checked(check(false, [50])));
     const after = mustApply(record, followUp(record, options) as JobEvent, 9000);

@@ -149,6 +149,22 @@ describe('going on', () => {
     });
   });
 
+  it('what ends an attempt and the job with it stands once, and again when it happens again', () => {
+    const refused = sampleFailure('source-truncated');
+    const once: JobEvent[] = [
+      openedEvent(1, 'inspect'),
+      { type: 'ended', attempt: 1, outcome: { ok: false, failure: refused } },
+      { type: 'failed', reason: structuredClone(refused) },
+    ];
+    expect(tell(once).failures).toEqual([refused]);
+    const again: JobEvent[] = [
+      { type: 'retried' },
+      openedEvent(2, 'inspect'),
+      { type: 'ended', attempt: 2, outcome: { ok: false, failure: refused } },
+    ];
+    expect(tell([...once, ...again]).failures).toEqual([refused, refused]);
+  });
+
   it('a failed job is inspected again, since its source may be another by now', () => {
     const story: JobEvent[] = [...storyUpTo('inspected'), { type: 'failed', reason }, { type: 'retried' }];
     expect(tell(story)).toMatchObject({ state: 'received', facts: null });

@@ -149,6 +149,15 @@ describe('a constant rate', () => {
     );
   });
 
+  test('the header’s rate is kept when one picture stands a few ticks off', () => {
+    const pts = Array.from({ length: 60 }, (_, k) => Math.round(k * 3753.75) + (k === 59 ? 2 : 0));
+    const rate = ratio('24000/1001');
+    expect(timingOf(pts, rational(1, 90_000), { declared: [rate] })).toMatchObject({
+      constantRate: true,
+      rate,
+    });
+  });
+
   test('3:2 pulldown told by timestamps is 24000/1001', () => {
     // Pictures stand three and two fields of 60000/1001 in turn (ISO/IEC 13818-2 repeat_first_field).
     const fields = Array.from({ length: 400 }, (_, k) => Math.ceil((k * 5) / 2));
