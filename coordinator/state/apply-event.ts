@@ -6,7 +6,6 @@
 //   joining    one join attempt         → checking when it ends well
 //   checking   check, then deliver      → delivered; `remade` leads back to encoding
 // held and failed go back to work by `retried`; cancelled and delivered are final.
-import { isDeepStrictEqual } from 'node:util';
 import { assertNever } from '#shared/errors.ts';
 import { type JobState, restingStates } from '#shared/job.ts';
 import { grainCount } from '#shared/plan.ts';
@@ -217,8 +216,10 @@ function withFailure(applied: Applied, failure: JobRecord['failures'][number]): 
 
 /** What ends an attempt may end the job as well: it stands once. */
 function withReason(applied: Applied, reason: JobRecord['failures'][number]): Applied {
-  const told = 'record' in applied && isDeepStrictEqual(applied.record.failures.at(-1), reason);
-  return told ? applied : withFailure(applied, reason);
+  const last = 'record' in applied ? applied.record.failures.at(-1) : undefined;
+  const isTold =
+    last?.code === reason.code && last.message === reason.message && last.machine === reason.machine;
+  return isTold ? applied : withFailure(applied, reason);
 }
 
 function stopAll(record: JobRecord, atMs: number): JobRecord {
