@@ -1,4 +1,4 @@
-// Every kind of source the whole way, but for the cases that test/e2e/matrix.test.ts takes.
+// The kinds of sources that each format treats in a way of its own, but for those that test/e2e/matrix.test.ts takes.
 import { otherCases } from '../support/whole-way/cases.ts';
 import { testWholeWay } from '../support/whole-way/test-whole-way.ts';
 

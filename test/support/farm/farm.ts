@@ -111,7 +111,8 @@ export class Farm implements AsyncDisposable {
     const program = await startProgram({
       name: 'coordinator',
       words: [programs.coordinator, '--config', file],
-      environment: {},
+      // For its helper, which would starve beside agents that don't give way.
+      environment: { NIGHTMILL_LOW_PRIORITY: 'false' },
       logFile: this.#logOf('coordinator'),
     });
     this.#coordinator = program;
