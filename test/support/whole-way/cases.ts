@@ -62,13 +62,21 @@ const key: Readonly<Record<string, readonly SourceName[]>> = {
 
 const isKey = ({ source, format }: MatrixCase) => key[format]?.includes(source) ?? false;
 
-const isCostly = ({ source }: MatrixCase) => source === 'prores-mov-1080';
+/** Large, or of a kind that another source stands for. */
+const forLongRun: readonly SourceName[] = [
+  'prores-mov-1080',
+  'hevc-mkv-closed-gop',
+  'av1-mkv-10-bit',
+  'sound-late-mkv',
+  'rate-25',
+];
+const isForLongRun = ({ source }: MatrixCase) => forLongRun.includes(source);
 
 export const keyCases: readonly MatrixCase[] = [
-  ...lossless.filter((one) => !isCostly(one)),
+  ...lossless.filter((one) => !isForLongRun(one)),
   ...lossy.filter(isKey),
 ];
 export const otherCases: readonly MatrixCase[] = [
-  ...lossless.filter(isCostly),
+  ...lossless.filter(isForLongRun),
   ...lossy.filter((one) => !isKey(one)),
 ];
