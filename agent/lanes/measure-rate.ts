@@ -68,12 +68,15 @@ function leadFramesOf({ picture }: HouseFormat): number {
   return alone ? 2 : lookAheadFrames;
 }
 
+/** Film seconds that no encoder gets through in `limitMs`: an end, should nobody be left to kill the run. */
+const mostSeconds = 2_000;
+
 /** Runs until it is killed; the encoder's output goes nowhere. */
 function measureArgs(format: HouseFormat): string[] {
   return [
     [...quietOptions, '-loglevel', 'error', '-nostats', '-progress', 'pipe:1', '-stats_period', '0.1'],
     ['-f', 'lavfi', '-i', grainyPictures(calibrationSize(format), format.picture)],
     trialEncoderArgs(format.picture),
-    ['-f', 'null', '-'],
+    ['-t', String(mostSeconds), '-f', 'null', '-'],
   ].flat();
 }

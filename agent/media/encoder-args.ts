@@ -26,6 +26,7 @@ export function encoderArgs({ spec, way, gopFrames }: EncoderRequest): string[] 
   return [
     ...['-c:v', softwareEncoders[spec.codec], '-pix_fmt', way.pixelFormat],
     ...codecArgs({ spec, way, gopFrames }),
+    ...withoutParameterSets(spec.codec),
     ...(way.fieldOrder === 'progressive'
       ? []
       : ['-field_order', way.fieldOrder === 'top-first' ? 'tt' : 'bb']),
@@ -118,4 +119,13 @@ function hdrParams(
   if (hdr?.contentLight)
     params.push(`${as.light}=${hdr.contentLight.maxContent},${hdr.contentLight.maxAverage}`);
   return params;
+}
+
+/** Unit types of parameter sets in the stream. */
+const parameterSets: Partial<Readonly<Record<PictureCodec, string>>> = { h264: '7-8|13|15', h265: '32-34' };
+
+/** Some encoders repeat them in every keyframe (x265 as soon as it has HDR data); they belong in the description only. */
+function withoutParameterSets(codec: PictureCodec): string[] {
+  const types = parameterSets[codec];
+  return types === undefined ? [] : ['-bsf:v', `filter_units=remove_types=${types}`];
 }

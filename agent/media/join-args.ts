@@ -1,6 +1,6 @@
 // The argument list of the join: grains in order and the sound beside them, copied, on one clock, with everything that
 // the film says of itself put back.
-import type { PictureCodec, Wrapper } from '#shared/house-format.ts';
+import type { Wrapper } from '#shared/house-format.ts';
 import { type Rational, rational, toDecimal } from '#shared/rational.ts';
 import type { JoinTask } from '#shared/task.ts';
 import { pictureLabels, soundLabels, timecodeLabel } from './join-labels.ts';
@@ -31,7 +31,6 @@ export function joinArgs(task: JoinTask, files: JoinFiles): string[] {
     ...[...guardOptions('ffmetadata'), '-f', 'ffmetadata', '-i', fileInput(files.metadata)],
     ...['-map', '0:v:0', ...files.sound.flatMap((_, i) => ['-map', `${i + 1}:a:0`])],
     ...['-map_metadata', metadataInput, '-map_chapters', metadataInput, '-c', 'copy'],
-    ...withoutParameterSets(task.format.picture.codec),
     ...pictureLabels(task),
     ...soundLabels(task),
     ...timecodeLabel(task),
@@ -86,13 +85,4 @@ function soundOffset(task: JoinTask, { i, start }: { i: number; start: Rational 
   const planned = plannedSound(task)[i];
   const preparation = planned === undefined ? 0 : preparationSeconds(task.format.wrapper, planned);
   return (task.sound[i]?.startSeconds ?? 0) - preparation + start.num / start.den;
-}
-
-/** Unit types of parameter sets in the stream. */
-const parameterSets: Partial<Readonly<Record<PictureCodec, string>>> = { h264: '7-8|13|15', h265: '32-34' };
-
-/** Some encoders repeat them in every keyframe (x265 as soon as it has HDR data); they belong in the description only. */
-function withoutParameterSets(codec: PictureCodec): string[] {
-  const types = parameterSets[codec];
-  return types === undefined ? [] : ['-bsf:v', `filter_units=remove_types=${types}`];
 }

@@ -9,8 +9,9 @@ import { checkSameHashes } from '../media/check/same-hashes.ts';
 import { verdict } from '../media/check/verdict.ts';
 import { pictureStart } from '../media/picture-start.ts';
 import { plannedSound } from '../media/planned-sound.ts';
+import { allOrNone } from '../tools/all-or-none.ts';
 import { type CheckFile, openJoined } from './check/check-file.ts';
-import { comparePictures, hashSource, type PictureSides } from './check/compare-pictures.ts';
+import { comparePictures, hashSource, type SpotSides, spotOutput } from './check/compare-pictures.ts';
 import { deliverableTaps, heardFile, measureSound, sampleEncodersOf } from './check/measure-sound.ts';
 import { readLabels } from './check/read-labels.ts';
 import { type Decoded, runDecode } from './check/run-decode.ts';
@@ -44,36 +45,32 @@ async function checkFile(
     timeoutMs: decodeTimeoutMs(plan),
     timeBase: parseRational(file.picture.time_base) ?? rational(1, 1000),
   };
-  // Readings that need nothing of each other run side by side: one decoder alone leaves cores idle. They end together.
-  const end = new AbortController();
-  const sides = { ...common, signal: AbortSignal.any([context.signal, end.signal]) };
-  const decoding = decodeDeliverable(task, sides);
-  const readings = [
-    decoding,
-    scanPicture(task, sides),
-    checkLikeness(task, sides, decoding),
-    decoding.then((decoded) => measureSound(task, { ...sides, decoded })),
-    readLabels(task, sides),
-  ] as const;
-  try {
-    const [decoded, scanned, likeness, sound, labels] = await Promise.all(readings);
-    return [...checkDecoded({ ...decoded, framesDue: plan.frames }), ...scanned, likeness, ...sound, labels];
-  } finally {
-    end.abort();
-    await Promise.allSettled(readings);
-  }
+  // Readings that need nothing of each other run side by side: one decoder alone leaves cores idle.
+  const [decoded, scanned, likeness, sound, labels] = await allOrNone(context.signal, (signal) => {
+    const sides = { ...common, signal };
+    const decoding = decodeDeliverable(task, sides);
+    return [
+      decoding,
+      scanPicture(task, sides),
+      checkLikeness(task, sides, decoding),
+      measureSound(task, sides, decoding),
+      readLabels(task, sides),
+    ];
+  });
+  return [...checkDecoded({ ...decoded, framesDue: plan.frames }), ...scanned, likeness, ...sound, labels];
 }
 
-type Sides = PictureSides & { readonly scratch: string };
+type Sides = SpotSides & { readonly file: CheckFile };
 
 function decodeDeliverable(task: CheckTask, sides: Sides): Promise<Decoded> {
   const { file, scratch, start } = sides;
+  const { lossless } = task.format.checks;
   return runDecode(
     {
       local: file.local,
       demuxer: file.demuxer,
       strict: true,
-      picture: { hashed: task.format.checks.lossless },
+      picture: { hashed: lossless, spots: lossless ? [] : spotOutput(task, sides) },
       sound: deliverableTaps(task, file),
       sampleEncoders: sampleEncodersOf(task),
       pictureStart: toDecimal(start, 6, 'nearest'),
@@ -88,7 +85,7 @@ async function checkLikeness(
   sides: Sides,
   decoding: Promise<Decoded>,
 ): Promise<CheckResult> {
-  if (!task.format.checks.lossless) return comparePictures(task, sides);
+  if (!task.format.checks.lossless) return comparePictures(task, sides, decoding);
   const [due, { pictureHashes }] = await Promise.all([hashSource(task, sides), decoding]);
   return checkSameHashes(due, pictureHashes, task.facts.picture.pixelFormat);
 }

@@ -9,16 +9,17 @@ import { concatScript, metadataFile } from '../media/join-list.ts';
 import { joinLosses } from '../media/join-losses.ts';
 import { pictureStart } from '../media/picture-start.ts';
 import { plannedSound } from '../media/planned-sound.ts';
+import { allOrNone } from '../tools/all-or-none.ts';
 import { hashFile } from '../tools/hash-file.ts';
 import { decisiveLine, runTool } from '../tools/run-tool.ts';
-import { verifyGrains } from './join/verify-grains.ts';
+import { openGrains, verifyBytes } from './join/verify-grains.ts';
 import type { TaskContext } from './task-context.ts';
 
 type JoinResult = Extract<TaskResult, { kind: 'join' }>;
 
 /** Throws MillError `join-failed`, `signature-mismatch`, `no-space`, `timeout` or `stale-attempt`. */
 export async function joinGrains(task: JoinTask, context: TaskContext): Promise<JoinResult> {
-  const grains = await verifyGrains(task, context);
+  const grains = await openGrains(task, context);
   const sound = await openSound(task, context);
   const { wrapper } = task.format;
   const { rate } = task.plan;
@@ -36,7 +37,11 @@ export async function joinGrains(task: JoinTask, context: TaskContext): Promise<
     files.metadata,
     metadataFile({ tags, chapters, wrapper, start: pictureStart({ wrapper, rate }, plannedSound(task)) }),
   );
-  await runJoin(joinArgs(task, files), task, context);
+  await allOrNone(context.signal, (signal) => [
+    runJoin(joinArgs(task, files), task, signal),
+    // Beside the join, since both read the same: what it wrote from wrong bytes is never stored.
+    verifyBytes(task, grains, signal),
+  ]);
   const stored = await context.granary.store(files.output, name);
   return { kind: 'join', ...stored, dropped: joinLosses(task) };
 }
@@ -71,7 +76,7 @@ function joinTimeoutMs(bytes: number): number {
   return Math.min(600_000 + Math.ceil(bytes / 1000), 2 ** 31 - 1);
 }
 
-async function runJoin(args: string[], task: JoinTask, { signal }: TaskContext): Promise<void> {
+async function runJoin(args: string[], task: JoinTask, signal: AbortSignal): Promise<void> {
   const bytes = [...task.grains, ...task.sound].reduce((sum, file) => sum + file.bytes, 0);
   const result = await runTool({
     tool: 'ffmpeg',

@@ -4,7 +4,12 @@ import { execa } from 'execa';
 import { ssim } from 'ssim.js';
 import { describe, expect, it } from 'vitest';
 import { rational } from '#shared/rational.ts';
-import { likenessArgs, parseSsimLine } from '../../agent/media/check/likeness-args.ts';
+import {
+  deliverableSpotOutput,
+  parseSsimLine,
+  scoreArgs,
+  sourceSpotArgs,
+} from '../../agent/media/check/likeness-args.ts';
 import { encodeTaskFor, formatNamed, planFile } from '../support/tasks/plan-source.ts';
 import { makeTaskWorld } from '../support/tasks/task-world.ts';
 
@@ -51,19 +56,22 @@ async function scoresOf(
   const planned = await planFile(world, source, formatNamed('review-copy'));
   const { facts, plan } = planned;
   const { track } = encodeTaskFor(planned, { first: 0, end: 25 });
-  const { stdout } = await execa(
+  const way = plan.picture;
+  const [ours, theirs] = ['deliverable.yuv', 'source.yuv'].map((name) => path.join(world.root, name)) as [
+    string,
+    string,
+  ];
+  const at = { local: source, demuxer: facts.demuxer, seekSeconds: null };
+  await execa(
     'ffmpeg',
-    likenessArgs({
-      source: { local: source, demuxer: facts.demuxer, seekSeconds: null },
-      deliverable: { local: deliverable, demuxer: facts.demuxer, seekSeconds: null },
-      track,
-      way: plan.picture,
-      rate: plan.rate,
-      frames: plan.frames,
-      start: rational(0),
-      spots,
-    }),
+    sourceSpotArgs(at, { track, way, rate: plan.rate, frames: plan.frames }, { spots, file: theirs }),
   );
+  await ffmpeg([
+    '-i',
+    deliverable,
+    ...deliverableSpotOutput({ way, rate: plan.rate }, rational(0), { spots, file: ours }),
+  ]);
+  const { stdout } = await execa('ffmpeg', scoreArgs(way, ours, theirs));
   return stdout.split('\n').flatMap((line) => parseSsimLine(line) ?? []);
 }
 

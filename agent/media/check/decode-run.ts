@@ -9,8 +9,8 @@ export type DecodeRun = {
   readonly demuxer: string;
   /** Stop at the first error: for our own file, not for a source whose flaws are known. */
   readonly strict: boolean;
-  /** Decode the picture too; `hashed` writes a hash of each picture. Null: sound only. */
-  readonly picture: { readonly hashed: boolean } | null;
+  /** Decode the picture too; `hashed` writes a hash of each picture, `spots` are arguments of one more output. Null: sound only. */
+  readonly picture: { readonly hashed: boolean; readonly spots: readonly string[] } | null;
   readonly sound: readonly SoundTap[];
   /** Encoders that keep every decoded sample, one a track, for the hash over all of them. */
   readonly sampleEncoders: readonly string[];
@@ -57,8 +57,8 @@ function pictureOutput(picture: DecodeRun['picture']): string[] {
   if (picture === null) return [];
   const all = ['-map', '0:v:0', '-fps_mode', 'passthrough'];
   return picture.hashed
-    ? [...all, '-f', 'framehash', '-hash', 'murmur3', 'pipe:1']
-    : [...all, '-f', 'null', '-'];
+    ? [...all, '-f', 'framehash', '-hash', 'murmur3', 'pipe:1', ...picture.spots]
+    : [...all, '-f', 'null', '-', ...picture.spots];
 }
 
 /** The hash in a line of the `framehash` muxer, `0, 0, 0, 1, 86400, 8f2c…`; null for another line. */

@@ -1,46 +1,98 @@
 // The check `likeness`: pictures of the deliverable beside those of the source.
+import { appendFile, readFile, rm } from 'node:fs/promises';
+import path from 'node:path';
 import type { CheckResult } from '#shared/check.ts';
-import { add, divide, type Rational, rational, subtract, toDecimal } from '#shared/rational.ts';
-import type { CheckTask, PictureTrack } from '#shared/task.ts';
+import type { Rational } from '#shared/rational.ts';
+import type { CheckTask } from '#shared/task.ts';
 import { parsePictureHash } from '../../media/check/decode-run.ts';
 import { checkLikeness, likenessSpots, type Spot, type SpotScores } from '../../media/check/likeness.ts';
-import { likenessArgs, parseSsimLine, sourceHashArgs } from '../../media/check/likeness-args.ts';
+import {
+  deliverableSpotOutput,
+  parseSsimLine,
+  type SpotFile,
+  scoreArgs,
+  sourceHashArgs,
+  sourceSpotArgs,
+} from '../../media/check/likeness-args.ts';
 import { seamFrames } from '../../media/check/seams.ts';
 import { checkSeek } from '../../media/check/source-seek.ts';
 import { runTool } from '../../tools/run-tool.ts';
-import { type CheckFile, throwIfStopped } from './check-file.ts';
+import { throwIfStopped } from './check-file.ts';
 
 export type PictureSides = {
-  readonly file: CheckFile;
   /** The source's path on this machine. */
   readonly source: string;
-  /** Where frame 0 stands in the deliverable, seconds. */
-  readonly start: Rational;
   readonly signal: AbortSignal;
   readonly timeoutMs: number;
 };
 
-export async function comparePictures(task: CheckTask, sides: PictureSides): Promise<CheckResult> {
-  const { plan, format, grains } = task;
-  const spots = likenessSpots(seamFrames(grains), plan.frames);
-  const found: SpotScores[] = [];
-  for (const group of readGroups(task, spots)) found.push(...(await scoreSpots(task, sides, group)));
-  return checkLikeness(found, format.checks);
+export type SpotSides = PictureSides & {
+  readonly scratch: string;
+  /** Where frame 0 stands in the deliverable, seconds. */
+  readonly start: Rational;
+};
+
+/** Where pictures of both sides are looked at. */
+export function spotsOf({ plan, grains }: CheckTask): Spot[] {
+  return likenessSpots(seamFrames(grains), plan.frames);
+}
+
+/** What the full decode of the deliverable writes beside: its pictures at the spots, for `comparePictures`. */
+export function spotOutput(task: CheckTask, { scratch, start }: SpotSides): string[] {
+  const { rate, picture: way } = task.plan;
+  return deliverableSpotOutput({ way, rate }, start, {
+    spots: spotsOf(task),
+    file: deliverableSpots(scratch),
+  });
+}
+
+/** `decoded` resolves when the deliverable was decoded with `spotOutput`; the source is read meanwhile. */
+export async function comparePictures(
+  task: CheckTask,
+  sides: SpotSides,
+  decoded: Promise<unknown>,
+): Promise<CheckResult> {
+  const spots = spotsOf(task);
+  const sourceSpots = path.join(sides.scratch, 'spots-source.yuv');
+  await rm(sourceSpots, { force: true });
+  for (const group of readGroups(task, spots))
+    await addSourceSpots(task, sides, { spots: group, file: sourceSpots });
+  await decoded;
+  const scores: number[] = [];
+  const args = scoreArgs(task.plan.picture, deliverableSpots(sides.scratch), sourceSpots);
+  await readLines(args, sides, (line) => {
+    const score = parseSsimLine(line);
+    if (score !== null) scores.push(score);
+  });
+  let taken = 0;
+  const found = spots.map((spot): SpotScores => {
+    const from = taken;
+    taken += spot.end - spot.first;
+    return { spot, scores: scores.slice(from, taken) };
+  });
+  return checkLikeness(found, task.format.checks);
+}
+
+function deliverableSpots(scratch: string): string {
+  return path.join(scratch, 'spots-deliverable.yuv');
+}
+
+/** Groups lie far apart in the source, each is read by a run of its own; the pictures go one behind the other. */
+async function addSourceSpots(task: CheckTask, sides: SpotSides, { spots, file }: SpotFile): Promise<void> {
+  const { facts, plan } = task;
+  const seekSeconds = checkSeek(facts, plan, spots[0]?.first ?? 0).seconds;
+  const source = { local: sides.source, demuxer: task.source.demuxer, seekSeconds };
+  const part = `${file}.part`;
+  await readLines(sourceSpotArgs(source, gridOf(task), { spots, file: part }), sides, () => {});
+  await appendFile(file, await readFile(part).catch(() => new Uint8Array()));
+  await rm(part, { force: true });
 }
 
 /** For lossless formats: the hash of every picture that the source gives. */
 export async function hashSource(task: CheckTask, sides: PictureSides): Promise<string[]> {
-  const { plan } = task;
   const due: string[] = [];
   const source = { local: sides.source, demuxer: task.source.demuxer, seekSeconds: null };
-  const args = sourceHashArgs({
-    source,
-    track: trackOf(task),
-    way: plan.picture,
-    rate: plan.rate,
-    frames: plan.frames,
-  });
-  await readLines(args, sides, (line) => {
+  await readLines(sourceHashArgs(source, gridOf(task)), sides, (line) => {
     const hash = parsePictureHash(line);
     if (hash !== null) due.push(hash);
   });
@@ -65,47 +117,6 @@ function readGroups({ facts, plan }: CheckTask, spots: readonly Spot[]): Spot[][
   return groups;
 }
 
-async function scoreSpots(
-  task: CheckTask,
-  sides: PictureSides,
-  spots: readonly Spot[],
-): Promise<SpotScores[]> {
-  const { facts, plan } = task;
-  const first = spots[0]?.first ?? 0;
-  const scores: number[] = [];
-  const args = likenessArgs({
-    source: {
-      local: sides.source,
-      demuxer: task.source.demuxer,
-      seekSeconds: checkSeek(facts, plan, first).seconds,
-    },
-    deliverable: { ...sides.file, seekSeconds: deliverableSeek(plan.rate, sides.start, first) },
-    track: trackOf(task),
-    way: plan.picture,
-    rate: plan.rate,
-    frames: plan.frames,
-    start: sides.start,
-    spots,
-  });
-  await readLines(args, sides, (line) => {
-    const score = parseSsimLine(line);
-    if (score !== null) scores.push(score);
-  });
-  let taken = 0;
-  return spots.map((spot) => {
-    const from = taken;
-    taken += spot.end - spot.first;
-    return { spot, scores: scores.slice(from, taken) };
-  });
-}
-
-/** Half a frame before frame `first`; reading begins at the keyframe before. Null at the head. */
-function deliverableSeek(rate: Rational, start: Rational, first: number): string | null {
-  const frame = subtract(rational(first), rational(1, 2));
-  const seconds = add(divide(frame, rate), start);
-  return first === 0 || seconds.num <= 0 ? null : toDecimal(seconds, 6, 'floor');
-}
-
 async function readLines(
   args: string[],
   { signal, timeoutMs }: PictureSides,
@@ -123,7 +134,7 @@ async function readLines(
   throwIfStopped(result, signal);
 }
 
-function trackOf({ facts }: CheckTask): PictureTrack {
+function gridOf({ facts, plan }: CheckTask) {
   const { keyframes: _, ...track } = facts.picture;
-  return track;
+  return { track, way: plan.picture, rate: plan.rate, frames: plan.frames };
 }

@@ -22,18 +22,24 @@ export type SoundSides = {
   readonly source: string;
   /** Where frame 0 stands in the deliverable, seconds. */
   readonly start: Rational;
-  /** What the full decode of the deliverable said; its taps are `deliverableTaps`. */
-  readonly decoded: Decoded;
   readonly scratch: string;
   readonly signal: AbortSignal;
   readonly timeoutMs: number;
 };
 
-/** The checks `sound-length`, `sound-layout`, `sound-offset` and `loudness`. */
-export async function measureSound(task: CheckTask, sides: SoundSides): Promise<CheckResult[]> {
-  const { file, decoded } = sides;
+/**
+ * The checks `sound-length`, `sound-layout`, `sound-offset` and `loudness`. `decoding`: the full decode of the deliverable,
+ * its taps being `deliverableTaps`; the source is decoded meanwhile.
+ */
+export async function measureSound(
+  task: CheckTask,
+  sides: SoundSides,
+  decoding: Promise<Decoded>,
+): Promise<CheckResult[]> {
+  const { file } = sides;
   const tracks = plannedSound(task).slice(0, file.sound.length);
   const source = tracks.length === 0 ? null : await decodeSourceSound(task, tracks, sides);
+  const decoded = await decoding;
   const pairs = tracks.map(({ way, track }, i) =>
     soundPair({
       number: i + 1,

@@ -10,13 +10,15 @@ import type { TaskContext } from '../task-context.ts';
 
 type Grain = JoinTask['grains'][number];
 
-/** Throws MillError `join-failed` for wrong bytes and `signature-mismatch` for another kind of stream, naming the grain. */
-export async function verifyGrains(task: JoinTask, context: TaskContext): Promise<ListedGrain[]> {
+/**
+ * Opens the grains and looks at their headers. Throws MillError `join-failed` for a grain that isn't what was promised and
+ * `signature-mismatch` for another kind of stream, naming the grain.
+ */
+export async function openGrains(task: JoinTask, context: TaskContext): Promise<ListedGrain[]> {
   const listed: ListedGrain[] = [];
   let kind: SampleDescription | null = null;
   for (const [index, grain] of task.grains.entries()) {
     const path = await context.granary.open(grain);
-    await requireBytes({ index, grain, path }, context.signal);
     const description = await requireHeader({ index, grain, path });
     kind ??= description;
     if (kind.name !== description.name || kind.content !== description.content) throw otherKind(index, grain);
@@ -24,6 +26,17 @@ export async function verifyGrains(task: JoinTask, context: TaskContext): Promis
   }
   requireSum(task);
   return listed;
+}
+
+/** Throws MillError `join-failed` when a grain has other bytes than were stored. `opened`: what `openGrains` answered. */
+export async function verifyBytes(
+  { grains }: JoinTask,
+  opened: readonly ListedGrain[],
+  signal: AbortSignal,
+): Promise<void> {
+  for (const [index, grain] of grains.entries()) {
+    await requireBytes({ index, grain, path: opened[index]?.path ?? '' }, signal);
+  }
 }
 
 type OpenGrain = { readonly index: number; readonly grain: Grain; readonly path: string };

@@ -105,10 +105,6 @@ describe('the join', () => {
     expect(args).toContain('0.000400');
   });
 
-  it('keeps parameter sets that an encoder repeats out of the stream', () => {
-    expect(optionValue(joinArgs(task('mkv', 0), files), '-bsf:v')).toBe('filter_units=remove_types=32-34');
-  });
-
   it('restates what a copy would lose', () => {
     const args = joinArgs(task('mov', 0), files);
     expect(optionValue(args, '-timecode')).toBe('01:00:00:00');
