@@ -6,7 +6,7 @@ import { MillError } from '#shared/errors.ts';
 import type { GranaryFile } from '#shared/task.ts';
 import { type HashedFile, hashFile } from '../tools/hash-file.ts';
 import type { AgentLog } from '../tools/logger.ts';
-import { isErrno, moveFile } from '../tools/publish-file.ts';
+import { flush, isErrno, moveFile } from '../tools/publish-file.ts';
 import { isStale, untilAnswered } from './answer.ts';
 import type { Coordinator } from './http-request.ts';
 import { download, upload } from './transfer.ts';
@@ -33,7 +33,13 @@ export function openGranary(granary: GranaryOfAttempt) {
     },
     async store(localPath: string, name: string): Promise<GranaryFile> {
       requirePlainPath(name);
-      const hashed = await hashFile(localPath, granary.signal);
+      // What will lie in the folder goes to the disk while it is hashed.
+      const flushed = granary.folder() === null ? Promise.resolve() : flush(localPath);
+      const [hashed] = await Promise.all([
+        hashFile(localPath, granary.signal),
+        // Moving it flushes again, and says what is wrong with it.
+        flushed.catch(() => undefined),
+      ]);
       return (
         (await moveIntoFolder(granary, { localPath, name, hashed })) ??
         sendFile(granary, { localPath, name, hashed })

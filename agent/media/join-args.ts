@@ -15,6 +15,8 @@ export type JoinFiles = {
   readonly metadata: string;
   readonly sound: readonly string[];
   readonly output: string;
+  /** Bytes kept free for an MP4's header at the head of the file; null: the header is moved there in the end. */
+  readonly headerRoom: number | null;
 };
 
 const muxers: Readonly<Record<Wrapper, string>> = { mov: 'mov', mp4: 'mp4', mkv: 'matroska' };
@@ -35,9 +37,18 @@ export function joinArgs(task: JoinTask, files: JoinFiles): string[] {
     ...soundLabels(task),
     ...timecodeLabel(task),
     ...(wrapper === 'mkv' ? [] : clocks(task.plan.rate)),
-    ...(wrapper === 'mkv' ? [] : ['-movflags', wrapper === 'mp4' ? '+faststart+write_colr' : '+write_colr']),
+    ...headerPlace(wrapper, files.headerRoom),
     ...['-fflags', '+bitexact', '-f', muxers[wrapper], fileInput(files.output)],
   ];
+}
+
+/** An MP4 begins with its header, so that it plays before it is there whole. */
+function headerPlace(wrapper: Wrapper, room: number | null): string[] {
+  if (wrapper === 'mkv') return [];
+  if (wrapper === 'mov') return ['-movflags', '+write_colr'];
+  return room === null
+    ? ['-movflags', '+faststart+write_colr']
+    : ['-movflags', '+write_colr', '-moov_size', String(room)];
 }
 
 /** Ticks per second of the picture track: the rate's numerator, doubled until players that expect fine clocks are content. */

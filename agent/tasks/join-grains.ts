@@ -4,7 +4,8 @@ import path from 'node:path';
 import { MillError } from '#shared/errors.ts';
 import { wrapperExtensions } from '#shared/house-format.ts';
 import type { JoinTask, TaskResult } from '#shared/task.ts';
-import { joinArgs } from '../media/join-args.ts';
+import { headerRoom } from '../media/header-room.ts';
+import { type JoinFiles, joinArgs } from '../media/join-args.ts';
 import { concatScript, metadataFile } from '../media/join-list.ts';
 import { joinLosses } from '../media/join-losses.ts';
 import { pictureStart } from '../media/picture-start.ts';
@@ -30,6 +31,7 @@ export async function joinGrains(task: JoinTask, context: TaskContext): Promise<
     metadata: inScratch('film.ffmetadata'),
     sound,
     output: inScratch(name),
+    headerRoom: headerRoom(task),
   };
   await writeFile(files.script, concatScript(grains, rate));
   const { tags, chapters } = task.facts;
@@ -38,7 +40,7 @@ export async function joinGrains(task: JoinTask, context: TaskContext): Promise<
     metadataFile({ tags, chapters, wrapper, start: pictureStart({ wrapper, rate }, plannedSound(task)) }),
   );
   await allOrNone(context.signal, (signal) => [
-    runJoin(joinArgs(task, files), task, signal),
+    runJoin(task, files, signal),
     // Beside the join, since both read the same: what it wrote from wrong bytes is never stored.
     verifyBytes(task, grains, signal),
   ]);
@@ -76,15 +78,17 @@ function joinTimeoutMs(bytes: number): number {
   return Math.min(600_000 + Math.ceil(bytes / 1000), 2 ** 31 - 1);
 }
 
-async function runJoin(args: string[], task: JoinTask, signal: AbortSignal): Promise<void> {
+async function runJoin(task: JoinTask, files: JoinFiles, signal: AbortSignal): Promise<void> {
   const bytes = [...task.grains, ...task.sound].reduce((sum, file) => sum + file.bytes, 0);
   const result = await runTool({
     tool: 'ffmpeg',
-    args,
+    args: joinArgs(task, files),
     signal,
     timeoutMs: joinTimeoutMs(bytes),
   });
   if (result.ok) return;
+  if (result.stderrTail.some((line) => line.includes('reserved_moov_size is too small')))
+    return runJoin(task, { ...files, headerRoom: null }, signal);
   const details = { command: result.command, line: decisiveLine(result) };
   if (signal.aborted) throw new MillError('stale-attempt', 'the join was stopped', { details });
   if (result.endedBy === 'timeout') {

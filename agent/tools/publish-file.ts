@@ -40,7 +40,8 @@ async function copyAcross(from: string, to: string): Promise<void> {
   await rm(from);
 }
 
-async function flush(file: string): Promise<void> {
+/** Resolves when the disk has the file. */
+export async function flush(file: string): Promise<void> {
   await using handle = await open(file, 'r+');
   await handle.sync();
 }

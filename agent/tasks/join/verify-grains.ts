@@ -10,6 +10,9 @@ import type { TaskContext } from '../task-context.ts';
 
 type Grain = JoinTask['grains'][number];
 
+/** Opening waits for the storage more than it works. */
+const openedAtOnce = 8;
+
 /**
  * Opens the grains and looks at their headers. Throws MillError `join-failed` for a grain that isn't what was promised and
  * `signature-mismatch` for another kind of stream, naming the grain.
@@ -17,15 +20,24 @@ type Grain = JoinTask['grains'][number];
 export async function openGrains(task: JoinTask, context: TaskContext): Promise<ListedGrain[]> {
   const listed: ListedGrain[] = [];
   let kind: SampleDescription | null = null;
-  for (const [index, grain] of task.grains.entries()) {
-    const path = await context.granary.open(grain);
-    const description = await requireHeader({ index, grain, path });
-    kind ??= description;
-    if (kind.name !== description.name || kind.content !== description.content) throw otherKind(index, grain);
-    listed.push({ path, frames: grain.frames });
+  for (let at = 0; at < task.grains.length; at += openedAtOnce) {
+    const some = task.grains.slice(at, at + openedAtOnce);
+    const opened = await Promise.all(some.map((grain, i) => openGrain({ grain, index: at + i }, context)));
+    for (const [i, { path, description }] of opened.entries()) {
+      const grain = some[i] as Grain;
+      kind ??= description;
+      if (kind.name !== description.name || kind.content !== description.content)
+        throw otherKind(at + i, grain);
+      listed.push({ path, frames: grain.frames });
+    }
   }
   requireSum(task);
   return listed;
+}
+
+async function openGrain({ grain, index }: { grain: Grain; index: number }, { granary }: TaskContext) {
+  const path = await granary.open(grain);
+  return { path, description: await requireHeader({ index, grain, path }) };
 }
 
 /** Throws MillError `join-failed` when a grain has other bytes than were stored. `opened`: what `openGrains` answered. */

@@ -15,6 +15,7 @@ const files = {
   metadata: '/s/film.ffmetadata',
   sound: ['/s/sound-0.mov'],
   output: '/s/joined',
+  headerRoom: null,
 };
 const hash = { algorithm: 'xxh128', hex: '0'.repeat(32) } as const;
 const [way] = samplePlan.sound;
@@ -73,6 +74,13 @@ describe('clocks', () => {
 });
 
 describe('the join', () => {
+  it('begins an MP4 with its header: in the room kept for it, or moved there in the end', () => {
+    const roomy = joinArgs(task('mp4', 0), { ...files, headerRoom: 50_000 });
+    expect(optionValue(roomy, '-moov_size')).toBe('50000');
+    expect(optionValue(roomy, '-movflags')).toBe('+write_colr');
+    expect(joinArgs(task('mkv', 0), { ...files, headerRoom: 50_000 })).not.toContain('-moov_size');
+  });
+
   it('copies, and keeps parameter sets out of the stream', () => {
     const args = joinArgs(task('mp4', 0), files);
     expect(optionValue(args, '-c')).toBe('copy');
