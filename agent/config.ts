@@ -72,7 +72,7 @@ export type ConfigOrigins = {
 
 /** Reads file and token file, checks everything. Throws MillError `bad-config` with one line for each problem. */
 export async function loadConfig(origins: ConfigOrigins): Promise<AgentConfig> {
-  const file = origins.file === null ? [] : [await readConfigFile(origins.file)];
+  const file = origins.file === null ? [] : [await readOwnFile(origins.file)];
   const { calibration, tokenFile, token, ...rest } = checkConfig(
     [...file, origins.environment, origins.commandLine],
     origins.flavour,
@@ -83,6 +83,18 @@ export async function loadConfig(origins: ConfigOrigins): Promise<AgentConfig> {
     calibration: calibration ?? path.join(rest.state, 'calibration'),
   };
 }
+
+/** The agent's own files stand relative to the config file, as the coordinator's do; volumes are absolute. */
+async function readOwnFile(file: string): Promise<ConfigSource> {
+  const read = await readConfigFile(file);
+  const besideFile = (value: unknown) =>
+    typeof value === 'string' && value !== '' ? path.resolve(path.dirname(file), value) : value;
+  const own = ownFiles.filter((key) => Object.hasOwn(read.values, key));
+  const moved = Object.fromEntries(own.map((key) => [key, besideFile(read.values[key])]));
+  return { ...read, values: { ...read.values, ...moved } };
+}
+
+const ownFiles: readonly ConfigKey[] = ['tokenFile', 'state', 'calibration'];
 
 /** Merges and checks; later sources win, volumes are merged by name. Throws MillError `bad-config`. */
 export function checkConfig(sources: readonly ConfigSource[], flavour: PathFlavour) {

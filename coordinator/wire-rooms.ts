@@ -72,7 +72,11 @@ function wireDispatcher({ config, log, version, opened }: Wiring, machines: Mach
         promised: () => promisedBytes(book.working()),
       }),
     reportText: (record) =>
-      reportBeside(record, { progress: live.of(record.id), versions: versionsOf(version, machines) }),
+      reportBeside(record, {
+        progress: live.of(record.id),
+        versions: versionsOf(version, machines),
+        machines: [],
+      }),
   });
 }
 

@@ -78,6 +78,9 @@ export const jobSummarySchema = z.strictObject({
 });
 export type JobSummary = z.infer<typeof jobSummarySchema>;
 
+/** Why nobody works on a job that could go on, one sentence; null when somebody does, or when a failure stands. */
+const waitingSchema = z.string().nullable();
+
 export const jobDetailSchema = z.strictObject({
   ...jobSummarySchema.shape,
   facts: mediaFactsSchema.nullable(),
@@ -87,6 +90,7 @@ export const jobDetailSchema = z.strictObject({
   checks: z.array(checkResultSchema),
   failures: z.array(failureSchema),
   fallback: fallbackSchema,
+  waitingFor: waitingSchema,
 });
 export type JobDetail = z.infer<typeof jobDetailSchema>;
 
@@ -133,6 +137,7 @@ export const reportSchema = z.strictObject({
   checks: z.array(checkResultSchema),
   notes: z.array(z.string()),
   versions: z.record(z.string(), z.string()),
+  waitingFor: waitingSchema,
   error: failureSchema.nullable(),
 });
 export type Report = z.infer<typeof reportSchema>;

@@ -98,7 +98,8 @@ const reportRoute = createRoute({
 });
 
 export function addJobRoutes(app: OpenAPIHono, ports: ApiPorts): void {
-  const detail = (record: JobRecord) => viewJobDetail(record, ports.farm.progressOf(record.id));
+  const detail = (record: JobRecord) =>
+    viewJobDetail(record, { progress: ports.farm.progressOf(record.id), machines: ports.farm.machines() });
 
   app.openapi(submitRoute, async (c) => {
     const submission = c.req.valid('json');
@@ -125,7 +126,11 @@ export function addJobRoutes(app: OpenAPIHono, ports: ApiPorts): void {
 
   app.openapi(reportRoute, (c) => {
     const record = findJob(ports, c.req.valid('param').id);
-    const context = { progress: ports.farm.progressOf(record.id), versions: versionsOf(record, ports) };
+    const context = {
+      progress: ports.farm.progressOf(record.id),
+      versions: versionsOf(record, ports),
+      machines: ports.farm.machines(),
+    };
     return c.json(viewReport(record, context), 200);
   });
 }

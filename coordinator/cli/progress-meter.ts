@@ -38,7 +38,9 @@ export function describeProgress(reports: readonly Report[]): string {
     ', ',
   );
   const finished = reports.length > 1 ? [`${resting} of ${count(reports.length, 'job')} done`] : [];
-  const parts = [...finished, ...describeFrames(reports)].join(', ');
+  const waits = [...new Set(working.flatMap((report) => report.waitingFor ?? []))];
+  const waiting = waits.length === 0 ? [] : [`waiting: ${waits.join('; ')}`];
+  const parts = [...finished, ...describeFrames(reports), ...waiting].join(', ');
   return parts === '' ? states : `${states}  ${parts}`;
 }
 

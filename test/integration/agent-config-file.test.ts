@@ -82,6 +82,9 @@ test('takes the token from a file, without the line end', async () => {
   const tokenFile = join(folder, 'token');
   await writeFile(tokenFile, 'a-long-secret\n');
   expect((await load(folder, `${yaml}tokenFile: ${tokenFile}\n`)).token).toBe('a-long-secret');
+  expect((await load(folder, `${yaml}tokenFile: token\n`)).token, 'beside the config file').toBe(
+    'a-long-secret',
+  );
   await writeFile(tokenFile, '\n');
   await expect(load(folder, `${yaml}tokenFile: ${tokenFile}\n`)).rejects.toThrow(/is empty/);
 });

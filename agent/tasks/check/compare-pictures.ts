@@ -33,7 +33,7 @@ export type SpotSides = PictureSides & {
 };
 
 /** Where pictures of both sides are looked at. */
-export function spotsOf({ plan, grains }: CheckTask): Spot[] {
+function spotsOf({ plan, grains }: CheckTask): Spot[] {
   return likenessSpots(seamFrames(grains), plan.frames);
 }
 

@@ -1,11 +1,17 @@
 // Everything about one job, as editors see it.
-import type { JobDetail } from '#shared/job.ts';
+import type { JobDetail, Machine } from '#shared/job.ts';
 import { grainCount } from '#shared/plan.ts';
 import { summariseJob } from '../../ledger/job-summary.ts';
 import type { JobRecord } from '../../state/job-record.ts';
 import { type ProgressByAttempt, viewSegments } from './segment-view.ts';
+import { waitingFor } from './waiting-view.ts';
 
-export function viewJobDetail(record: JobRecord, progress: ProgressByAttempt): JobDetail {
+export type DetailContext = {
+  readonly progress: ProgressByAttempt;
+  readonly machines: readonly Machine[];
+};
+
+export function viewJobDetail(record: JobRecord, { progress, machines }: DetailContext): JobDetail {
   return {
     ...summariseJob(record),
     facts: record.facts,
@@ -15,5 +21,6 @@ export function viewJobDetail(record: JobRecord, progress: ProgressByAttempt): J
     checks: [...record.checks],
     failures: [...record.failures],
     fallback: record.fallback,
+    waitingFor: waitingFor(record, machines),
   };
 }

@@ -1,14 +1,16 @@
 // The report of a job: what was made of which source, by whom, and how it was checked.
-import type { Report } from '#shared/job.ts';
+import type { Machine, Report } from '#shared/job.ts';
 import { formatRational } from '#shared/rational.ts';
 import { standingFailure } from '../../ledger/job-summary.ts';
 import type { JobRecord } from '../../state/job-record.ts';
 import { type ProgressByAttempt, viewSegments } from './segment-view.ts';
+import { waitingFor } from './waiting-view.ts';
 
 export type ReportContext = {
   readonly progress: ProgressByAttempt;
   /** Versions of the programs that took part, by name. */
   readonly versions: Readonly<Record<string, string>>;
+  readonly machines: readonly Machine[];
 };
 
 /** `deliverable`, `bytes` and `hash` are those of the delivered file, so null until it is there (N6). */
@@ -29,6 +31,7 @@ export function viewReport(record: JobRecord, context: ReportContext): Report {
     checks: [...record.checks],
     notes: notesOf(record),
     versions: { ...context.versions },
+    waitingFor: waitingFor(record, context.machines),
     error: standingFailure(record),
   };
 }

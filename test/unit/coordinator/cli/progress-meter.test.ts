@@ -9,7 +9,8 @@ import { storyUpTo, tell } from '../../../support/job-story.ts';
 /** The sample job of 240 frames; `frames` of attempt 2 went through its encoder in 5 s. */
 function report(state: Parameters<typeof storyUpTo>[0], frames?: number): Report {
   const progress = new Map(frames === undefined ? [] : [[2, { frames, seconds: 5 }]]);
-  return viewReport(tell(storyUpTo(state)), { progress, versions: {} });
+  const told = viewReport(tell(storyUpTo(state)), { progress, versions: {}, machines: [] });
+  return { ...told, waitingFor: null };
 }
 
 test('one job: state, frames, share, speed and what is left', () => {
@@ -20,6 +21,13 @@ test('one job: state, frames, share, speed and what is left', () => {
 
 test('before the source was looked at there is nothing to count', () => {
   expect(describeProgress([report('received')])).toBe('received');
+});
+
+test('what nobody works on says why', () => {
+  const waiting = { ...report('received'), waitingFor: 'no machine reads it' };
+  expect(describeProgress([waiting, waiting])).toBe(
+    'received  0 of 2 jobs done, waiting: no machine reads it',
+  );
 });
 
 test('before the first frame there is no speed to tell', () => {
