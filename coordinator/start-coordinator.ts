@@ -93,11 +93,14 @@ function startTicking({ config, opened, rooms }: Ticking, resources: AsyncDispos
     void readiness.look();
     dispatcher.wake();
   }, tickMs);
-  const sweep = setInterval(() => void sweepLatecomers(book, granary).catch(reportFault), sweepMs);
+  let sweeping = Promise.resolve();
+  const sweep = setInterval(() => {
+    sweeping = sweeping.then(() => sweepLatecomers(book, granary)).catch(reportFault);
+  }, sweepMs);
   resources.defer(async () => {
     clearInterval(tick);
     clearInterval(sweep);
-    await dispatcher.idle();
+    await Promise.all([dispatcher.idle(), sweeping]);
   });
 }
 

@@ -11,13 +11,15 @@ const perSoundFrame = 32;
 const perTrack = 4_096;
 const perChapter = 1_024;
 const fixed = 16_384;
+/** Sound may last longer than the picture. */
+const moreSeconds = 60;
 
 /** Bytes; null when sound of another kind than AAC makes it hard to tell. */
 export function headerRoom(task: Pick<JoinTask, 'facts' | 'plan'>): number | null {
   const { facts, plan } = task;
   const tracks = plannedSound(task);
   if (tracks.some(({ way }) => frameSamples(way.encoder) === 1)) return null;
-  const seconds = plan.frames / toNumber(plan.rate) + 60;
+  const seconds = plan.frames / toNumber(plan.rate) + moreSeconds;
   const sound = tracks.map(({ way, track }) =>
     Math.ceil((seconds * track.sampleRate) / frameSamples(way.encoder)),
   );

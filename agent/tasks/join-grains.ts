@@ -5,14 +5,13 @@ import { MillError } from '#shared/errors.ts';
 import { wrapperExtensions } from '#shared/house-format.ts';
 import type { JoinTask, TaskResult } from '#shared/task.ts';
 import { headerRoom } from '../media/header-room.ts';
-import { type JoinFiles, joinArgs } from '../media/join-args.ts';
 import { concatScript, metadataFile } from '../media/join-list.ts';
 import { joinLosses } from '../media/join-losses.ts';
 import { pictureStart } from '../media/picture-start.ts';
 import { plannedSound } from '../media/planned-sound.ts';
 import { allOrNone } from '../tools/all-or-none.ts';
 import { hashFile } from '../tools/hash-file.ts';
-import { decisiveLine, runTool } from '../tools/run-tool.ts';
+import { runJoin } from './join/run-join.ts';
 import { openGrains, verifyBytes } from './join/verify-grains.ts';
 import type { TaskContext } from './task-context.ts';
 
@@ -71,41 +70,4 @@ async function openSound({ sound, plan }: JoinTask, context: TaskContext): Promi
     paths.push(local);
   }
   return paths;
-}
-
-/** A disk slower than a megabyte a second isn't working. A timer holds 24 days at the most. */
-function joinTimeoutMs(bytes: number): number {
-  return Math.min(600_000 + Math.ceil(bytes / 1000), 2 ** 31 - 1);
-}
-
-async function runJoin(task: JoinTask, files: JoinFiles, signal: AbortSignal): Promise<void> {
-  const bytes = [...task.grains, ...task.sound].reduce((sum, file) => sum + file.bytes, 0);
-  const result = await runTool({
-    tool: 'ffmpeg',
-    args: joinArgs(task, files),
-    signal,
-    timeoutMs: joinTimeoutMs(bytes),
-  });
-  if (result.ok) return;
-  if (result.stderrTail.some((line) => line.includes('reserved_moov_size is too small')))
-    return runJoin(task, { ...files, headerRoom: null }, signal);
-  const details = { command: result.command, line: decisiveLine(result) };
-  if (signal.aborted) throw new MillError('stale-attempt', 'the join was stopped', { details });
-  if (result.endedBy === 'timeout') {
-    throw new MillError(
-      'timeout',
-      `the join took longer than ${Math.round(result.durationMs / 1000)} s; look at the disk`,
-      { details },
-    );
-  }
-  if (result.stderrTail.some((line) => line.includes('No space left on device'))) {
-    throw new MillError('no-space', "the agent's scratch folder is full; free some space and retry", {
-      details,
-    });
-  }
-  throw new MillError(
-    'join-failed',
-    `ffmpeg ended with ${result.exitCode ?? result.endedBy} while joining: ${details.line}`,
-    { details },
-  );
 }

@@ -83,7 +83,7 @@ function transition(record: JobRecord, event: JobEvent, atMs: number): Applied {
     case 'held':
     case 'failed':
       return isWorking(record.state)
-        ? withReason({ record: stopAll({ ...record, state: event.type }, atMs) }, event.reason)
+        ? withReason(record, stopAll({ ...record, state: event.type }, atMs), event.reason)
         : { refused: `the job is ${record.state}` };
     case 'cancelled':
       return record.state === 'delivered' || record.state === 'cancelled'
@@ -174,7 +174,7 @@ function applyRemade(record: JobRecord, event: Extract<JobEvent, { type: 'remade
     ...(all ? { signature: null, stitchClass: null } : {}),
     sound: all || event.sound === true ? null : record.sound,
   };
-  return withReason({ record: again }, event.reason);
+  return withFailure({ record: again }, event.reason);
 }
 
 function applyReplanned(
@@ -184,7 +184,7 @@ function applyReplanned(
 ): Applied {
   if (!isWorking(record.state) || record.facts === null) return { refused: `the job is ${record.state}` };
   const again: JobRecord = { ...forgive(stopAll(record, atMs)), ...pictureAgain, plan, state: 'inspected' };
-  return withReason({ record: again }, reason);
+  return withReason(record, again, reason);
 }
 
 function moveLease(attempt: Attempt, end: number): Attempt | null {
@@ -214,12 +214,16 @@ function withFailure(applied: Applied, failure: JobRecord['failures'][number]): 
     : { record: { ...applied.record, failures: [...applied.record.failures, failure] } };
 }
 
-/** What ends an attempt may end the job as well: it stands once. */
-function withReason(applied: Applied, reason: JobRecord['failures'][number]): Applied {
-  const last = 'record' in applied ? applied.record.failures.at(-1) : undefined;
-  const isTold =
-    last?.code === reason.code && last.message === reason.message && last.machine === reason.machine;
-  return isTold ? applied : withFailure(applied, reason);
+/** What failed an attempt may end the job as well: it stands once. Of `before` the attempts that still weigh count. */
+function withReason(before: JobRecord, record: JobRecord, reason: JobRecord['failures'][number]): Applied {
+  const isTold = before.attempts.some(
+    ({ forgiven, failure }) =>
+      !forgiven &&
+      failure?.code === reason.code &&
+      failure.message === reason.message &&
+      failure.machine === reason.machine,
+  );
+  return isTold ? { record } : withFailure({ record }, reason);
 }
 
 function stopAll(record: JobRecord, atMs: number): JobRecord {

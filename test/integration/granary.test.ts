@@ -5,6 +5,10 @@ import { xxhash128 } from 'hash-wasm';
 import { describe, expect, it } from 'vitest';
 import { type Granary, openGranary } from '../../coordinator/dispatch/granary.ts';
 import type { GranaryUpload } from '../../coordinator/dispatch/granary-upload.ts';
+import { sweepLatecomers } from '../../coordinator/dispatch/sweep.ts';
+import type { JobRecord } from '../../coordinator/state/job-record.ts';
+import { sampleFailure } from '../support/job-builders.ts';
+import { storyUpTo, tell } from '../support/job-story.ts';
 import { tempFolder } from '../support/temp-folder.ts';
 
 const jobId = 'jsample001';
@@ -143,6 +147,26 @@ describe('sweeping', () => {
     }));
     expect(await filesIn(granary)).toEqual([kept.file, underWay.file, 'mark.txt', 'someone else/file']);
     expect(await readdir(granary.path)).not.toContain('junknown01');
+  });
+});
+
+describe('what lands after its job has ended', () => {
+  it('is removed; what belongs to a job that goes on or waits for a person, or to none, stays', async () => {
+    const granary = await open();
+    await store(granary, { name: 'late' });
+    const stay = [
+      await store(granary, { jobId: 'jworking01' }),
+      await store(granary, { jobId: 'jheld00001' }),
+      await store(granary, { jobId: 'junknown01' }),
+    ];
+    const reason = sampleFailure();
+    const jobs: Readonly<Record<string, JobRecord>> = {
+      [jobId]: tell(storyUpTo('delivered')),
+      jworking01: tell(storyUpTo('encoding')),
+      jheld00001: tell([...storyUpTo('encoding'), { type: 'held', reason }]),
+    };
+    await sweepLatecomers({ get: (id) => jobs[id] ?? null }, granary);
+    expect(await filesIn(granary)).toEqual([...stay.map(({ file }) => file), 'mark.txt'].toSorted());
   });
 });
 

@@ -5,6 +5,7 @@ import path from 'node:path';
 import { execa } from 'execa';
 import { afterAll, beforeAll, describe, expect, it } from 'vitest';
 import type { HouseFormat } from '#shared/house-format.ts';
+import { runJoin } from '../../agent/tasks/join/run-join.ts';
 import { joinGrains } from '../../agent/tasks/join-grains.ts';
 import { readMp4Tables } from '../support/media/mp4-tables.ts';
 import { mediaInfoTracks } from '../support/media-info.ts';
@@ -92,6 +93,31 @@ describe('the join into MP4', () => {
     expect(headerFirst).toBe(true);
     expect(picture.descriptions).toEqual(['hvc1']);
     expect(picture.sync).toEqual([0, 30, 60, 90]);
+  });
+});
+
+describe('the room for the header', () => {
+  it('is made by moving the media when it was kept too small', async () => {
+    await using world = await makeTaskWorld();
+    const { joinTask } = await makeFilm(world, await makeRichSource(), formatNamed('review-copy'));
+    const { file } = await joinGrains(joinTask, world.context);
+    const inScratch = (name: string) => path.join(world.context.scratch, name);
+    const output = inScratch('again.mp4');
+    const files = {
+      script: inScratch('grains.ffconcat'),
+      metadata: inScratch('film.ffmetadata'),
+      sound: joinTask.sound.map((sound) => path.join(world.granary, sound.file)),
+      ...{ output, headerRoom: 64 },
+    };
+    await runJoin(joinTask, files, world.context.signal);
+    const [again, roomy] = await Promise.all([
+      readMp4Tables(output),
+      readMp4Tables(path.join(world.granary, file)),
+    ]);
+    expect(again.headerFirst).toBe(true);
+    expect(again.picture).toEqual(roomy.picture);
+    // What was kept free is still there in the other one: its room was enough.
+    expect(again.fileBytes).toBeLessThan(roomy.fileBytes);
   });
 });
 

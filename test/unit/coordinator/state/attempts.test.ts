@@ -165,6 +165,16 @@ describe('going on', () => {
     expect(tell([...once, ...again]).failures).toEqual([refused, refused]);
   });
 
+  it('checks that fail twice in the same way stand twice', () => {
+    const unlike = sampleFailure('check-failed');
+    const twice: JobEvent[] = [
+      ...storyUpTo('checking'),
+      { type: 'remade', grains: [], fallback: 'join', reason: unlike },
+      { type: 'held', reason: unlike },
+    ];
+    expect(tell(twice).failures).toEqual([unlike, unlike]);
+  });
+
   it('a failed job is inspected again, since its source may be another by now', () => {
     const story: JobEvent[] = [...storyUpTo('inspected'), { type: 'failed', reason }, { type: 'retried' }];
     expect(tell(story)).toMatchObject({ state: 'received', facts: null });
